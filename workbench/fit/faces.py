@@ -1,0 +1,95 @@
+"""The face that every fit shows, so that `decide` and `show` never ask which kind it is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Protocol
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from workbench.define.outcomes import Outcome
+    from workbench.define.settings import Settings
+    from workbench.errors import Unavailable
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Estimate:
+    """A number with its uncertainty; `df` are the error degrees of freedom behind it."""
+
+    value: float
+    std_error: float
+    low: float
+    high: float
+    df: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Prediction:
+    """Mean and new-part intervals (n,) at given settings, in the outcome's unit.
+
+    `leverage` is x′(X′X)⁻¹x; `inside` says whether a point lies in the region tried: within
+    every range and with a leverage no larger than the largest of the runs (Montgomery, Peck and
+    Vining 2012, section 3.8, hidden extrapolation).
+    """
+
+    settings: Settings
+    mean: NDArray[np.float64]
+    mean_low: NDArray[np.float64]
+    mean_high: NDArray[np.float64]
+    new_part_low: NDArray[np.float64]
+    new_part_high: NDArray[np.float64]
+    leverage: NDArray[np.float64]
+    inside: NDArray[np.bool_]
+    confidence: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ShareDraws:
+    """Draws (n_draws, n_points) of the true share of new parts that meet the requirement.
+
+    Kept apart by side, so that what limits a window can be named: the share of new parts below
+    the low limit and above the high one.
+    """
+
+    too_low: NDArray[np.float32]
+    too_high: NDArray[np.float32]
+
+    def __post_init__(self) -> None:
+        self.too_low.setflags(write=False)
+        self.too_high.setflags(write=False)
+
+    @property
+    def share(self) -> NDArray[np.float32]:
+        """Share that meets the requirement (n_draws, n_points)."""
+        return 1 - self.too_low - self.too_high
+
+
+class Fit(Protocol):
+    """What every kind of fit offers."""
+
+    @property
+    def outcome(self) -> Outcome:
+        """The outcome that was fitted."""
+
+    @property
+    def settings(self) -> Settings:
+        """Settings (n, k) of the runs used, as the fit saw them."""
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What the fit cannot tell, in sentences."""
+
+    def predict(self, settings: Settings, *, confidence: float) -> Prediction | Unavailable:
+        """Return mean and new-part intervals at the settings."""
+
+    def share_draws(
+        self, settings: Settings, *, n_draws: int, seed: int, model_form: float
+    ) -> ShareDraws | Unavailable:
+        """Return draws of the true share of new parts that meet the requirement.
+
+        `model_form` is kappa of the model-form term (0: the model form is taken as right).
+        Draw d is one process: the same for all points of a call, and for every call with the
+        same seed and number of draws, so that boxes and faces can be compared.
+        """

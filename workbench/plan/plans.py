@@ -1,0 +1,70 @@
+"""The plan: a trial's runs in run order, their structure, and the recipe that made them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from workbench.errors import PlanError
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from workbench.define.settings import Settings
+    from workbench.define.terms import Terms
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recipe:
+    """How the runs were made: enough to make them again.
+
+    `options` are (name, value as text) pairs such as ("centre points", "3"); `generators` the
+    defining words of a fraction in factor names; `version` the workbench that made the plan.
+    """
+
+    kind: str
+    options: tuple[tuple[str, str], ...]
+    seed: int
+    version: str
+    resolution: int | None = None
+    generators: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Plan:
+    """Runs in the order in which they are to be made; row i is run i + 1.
+
+    `block` and `setup` (n,) number the blocks and the resets of slow factors from 1; `point`
+    says what each run is for ("factorial", "axial", "centre"). `standard` (n,) is the place of
+    the run in the unshuffled array, so that the shuffle can be checked.
+    """
+
+    settings: Settings
+    block: NDArray[np.int64]
+    setup: NDArray[np.int64]
+    point: tuple[str, ...]
+    standard: NDArray[np.int64]
+    parts_per_run: int
+    terms: Terms
+    recipe: Recipe
+
+    def __post_init__(self) -> None:
+        for array in (self.block, self.setup, self.standard):
+            if array.shape != (len(self.settings),):
+                raise PlanError(
+                    f"{array.shape[0]} labels for {len(self.settings)} runs.",
+                    why="Each run has one block, one setup and one place in the array.",
+                    next_step="Make the plan again from its recipe.",
+                )
+            array.setflags(write=False)
+
+    def __len__(self) -> int:
+        return len(self.settings)
+
+    @property
+    def n_blocks(self) -> int:
+        """Number of blocks."""
+        return int(np.unique(self.block).size)

@@ -33,7 +33,7 @@ class WorkbenchError(Exception):
 
     def __reduce__(self) -> tuple[object, ...]:
         # Exceptions with keyword-only arguments do not survive pickling to a worker by default.
-        return _rebuild, (type(self), self.wrong, self.why, self.next_step, self.place)
+        return _rebuild, (type(self), (self.wrong, self.why, self.next_step, self.place))
 
     def at(self, place: str) -> WorkbenchError:
         """Return the same error with its place put in front of what it had."""
@@ -41,9 +41,8 @@ class WorkbenchError(Exception):
         return type(self)(self.wrong, why=self.why, next_step=self.next_step, place=whole)
 
 
-def _rebuild(
-    kind: type[WorkbenchError], wrong: str, why: str, next_step: str, place: str
-) -> WorkbenchError:
+def _rebuild(kind: type[WorkbenchError], said: tuple[str, str, str, str]) -> WorkbenchError:
+    wrong, why, next_step, place = said
     return kind(wrong, why=why, next_step=next_step, place=place)
 
 

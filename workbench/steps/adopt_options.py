@@ -1,0 +1,320 @@
+"""Options of `adopt`: what the user says about the columns of a table."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from workbench.errors import OptionError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from pathlib import Path
+
+OUTCOME_KINDS = ("measured", "pass-fail", "graded", "counted")
+FACTOR_KINDS = ("continuous", "stepped", "categorical")
+FACTOR_ROLES = ("control", "noise", "observed", "held")
+SCALES = ("as read", "log", "square root", "inverse")
+YES = ("yes", "true", "1", "on")
+NO = ("no", "false", "0", "off")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OutcomeWish:
+    """What the user says of an outcome column; None or empty where nothing is said."""
+
+    name: str
+    kind: str = ""
+    unit: str = ""
+    scale: str = ""
+    at_least: float | None = None
+    at_most: float | None = None
+    target: float | None = None
+    tolerance: float | None = None
+    out_of: int | None = None
+    censored_above: float | None = None
+    censored_below: float | None = None
+    status: str = ""
+    passes: str = ""
+    grades: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FactorWish:
+    """What the user says of a factor column; None or empty where nothing is said."""
+
+    name: str
+    kind: str = ""
+    unit: str = ""
+    low: float | None = None
+    high: float | None = None
+    slow: bool = False
+    setting_sd: float | None = None
+    role: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Exclusion:
+    """A run left out, with the reason."""
+
+    run: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AdoptOptions:
+    """Everything that is said about a table on taking it in; what is not said is proposed.
+
+    `columns` and `planned` are files, `sheet` the sheet of a workbook, `who` the person and
+    `writer` the name of the journal file (from `who` and the machine if empty).
+    """
+
+    outcomes: tuple[OutcomeWish, ...] = ()
+    factors: tuple[FactorWish, ...] = ()
+    run: str = ""
+    blocks: tuple[str, ...] = ()
+    setup: str = ""
+    part: str = ""
+    reading: str = ""
+    ignore: tuple[str, ...] = ()
+    exclude: tuple[Exclusion, ...] = ()
+    planned: Path | None = None
+    columns: Path | None = None
+    terms: str = ""
+    sheet: str | None = None
+    title: str = ""
+    who: str = ""
+    writer: str = ""
+
+
+def parse_outcome(text: str) -> OutcomeWish:
+    """Return the wish in `NAME[:KEY=VALUE,…]`.
+
+    Examples
+    --------
+    >>> parse_outcome("pull force:unit=N,at_least=40").at_least
+    40.0
+
+    Raises
+    ------
+    OptionError
+        If the name is empty, or a key is unknown, stands twice or has a value that cannot be.
+    """
+    name, pairs = _name_and_pairs(text, option="--outcome")
+    return outcome_wish(name, pairs, place=f"--outcome {text}")
+
+
+def parse_factor(text: str) -> FactorWish:
+    """Return the wish in `NAME[:KEY=VALUE,…]`.
+
+    Examples
+    --------
+    >>> parse_factor("dwell:unit=s,low=1,high=3,slow=yes").slow
+    True
+
+    Raises
+    ------
+    OptionError
+        If the name is empty, or a key is unknown, stands twice or has a value that cannot be.
+    """
+    name, pairs = _name_and_pairs(text, option="--factor")
+    return factor_wish(name, pairs, place=f"--factor {text}")
+
+
+def parse_exclusion(text: str) -> Exclusion:
+    """Return the exclusion in `RUN=REASON`.
+
+    Raises
+    ------
+    OptionError
+        If the run is no number or the reason is empty.
+    """
+    run, sign, reason = text.partition("=")
+    if not re.fullmatch(r"[0-9]{1,9}", run.strip()):
+        raise OptionError(
+            f"{run.strip()!r} is not a run number.",
+            why="A run is left out by its number.",
+            next_step='Write --exclude 7="housing cracked".',
+            place=f"--exclude {text}",
+        )
+    if not sign or not reason.strip():
+        raise OptionError(
+            f"Run {run.strip()} is excluded without a reason.",
+            why="A run left out after looking can turn any result.",
+            next_step=f'Say why: --exclude {run.strip()}="…".',
+            place=f"--exclude {text}",
+        )
+    return Exclusion(run=int(run), reason=reason.strip())
+
+
+def outcome_wish(name: str, pairs: Iterable[tuple[str, str]], *, place: str) -> OutcomeWish:
+    """Return the wish for an outcome from (key, value as text) pairs."""
+    wish = OutcomeWish(name=name)
+    for key, value in _each_once(pairs, place):
+        wish = _with_outcome_key(wish, (key, value), place)
+    return wish
+
+
+def factor_wish(name: str, pairs: Iterable[tuple[str, str]], *, place: str) -> FactorWish:
+    """Return the wish for a factor from (key, value as text) pairs."""
+    wish = FactorWish(name=name)
+    for key, value in _each_once(pairs, place):
+        wish = _with_factor_key(wish, (key, value), place)
+    return wish
+
+
+def _with_outcome_key(wish: OutcomeWish, pair: tuple[str, str], place: str) -> OutcomeWish:
+    key, value = pair
+    match key:
+        case "kind":
+            return replace(wish, kind=_one_of(key, value, OUTCOME_KINDS, place=place))
+        case "scale":
+            return replace(wish, scale=_one_of(key, value, SCALES, place=place))
+        case "grades":
+            return replace(wish, grades=tuple(one.strip() for one in value.split("|")))
+        case "out_of":
+            return replace(wish, out_of=_whole(key, value, place))
+        case _:
+            return _with_outcome_text_or_number(wish, pair, place)
+
+
+def _with_outcome_text_or_number(
+    wish: OutcomeWish, pair: tuple[str, str], place: str
+) -> OutcomeWish:
+    key, value = pair
+    match key:
+        case "unit":
+            return replace(wish, unit=value)
+        case "status":
+            return replace(wish, status=value)
+        case "passes":
+            return replace(wish, passes=value)
+        case "at_least":
+            return replace(wish, at_least=_number(key, value, place))
+        case "at_most":
+            return replace(wish, at_most=_number(key, value, place))
+        case "target":
+            return replace(wish, target=_number(key, value, place))
+        case "tolerance":
+            return replace(wish, tolerance=_number(key, value, place))
+        case "censored_above":
+            return replace(wish, censored_above=_number(key, value, place))
+        case "censored_below":
+            return replace(wish, censored_below=_number(key, value, place))
+    raise _unknown_key(key, OUTCOME_KEYS, place)
+
+
+def _with_factor_key(wish: FactorWish, pair: tuple[str, str], place: str) -> FactorWish:
+    key, value = pair
+    match key:
+        case "kind":
+            return replace(wish, kind=_one_of(key, value, FACTOR_KINDS, place=place))
+        case "role":
+            return replace(wish, role=_one_of(key, value, FACTOR_ROLES, place=place))
+        case "unit":
+            return replace(wish, unit=value)
+        case "low":
+            return replace(wish, low=_number(key, value, place))
+        case "high":
+            return replace(wish, high=_number(key, value, place))
+        case "setting_sd":
+            return replace(wish, setting_sd=_number(key, value, place))
+        case "slow":
+            return replace(wish, slow=_yes(key, value, place))
+    raise _unknown_key(key, FACTOR_KEYS, place)
+
+
+OUTCOME_KEYS = tuple(f for f in OutcomeWish.__dataclass_fields__ if f != "name")
+FACTOR_KEYS = tuple(f for f in FactorWish.__dataclass_fields__ if f != "name")
+
+
+def _name_and_pairs(text: str, *, option: str) -> tuple[str, list[tuple[str, str]]]:
+    name, colon, rest = text.partition(":")
+    if not name.strip():
+        raise OptionError(
+            "No column is named.",
+            why="The option says what one column is.",
+            next_step=f"Write {option} NAME or {option} NAME:unit=N.",
+            place=f"{option} {text}".strip(),
+        )
+    pairs = []
+    for piece in rest.split(",") if colon else []:
+        key, sign, value = piece.partition("=")
+        if not sign or not value.strip():
+            raise OptionError(
+                f"{piece.strip()!r} is not KEY=VALUE.",
+                why="After the name and a colon stand keys with their values, with commas between.",
+                next_step=f"Write {option} NAME:unit=N,kind=…; a name with : , or = "
+                "goes into the file of --columns.",
+                place=f"{option} {text}",
+            )
+        pairs.append((key.strip(), value.strip()))
+    return name.strip(), pairs
+
+
+def _each_once(pairs: Iterable[tuple[str, str]], place: str) -> list[tuple[str, str]]:
+    found = list(pairs)
+    for key, _ in found:
+        if [k for k, _ in found].count(key) > 1:
+            raise OptionError(
+                f"The key {key!r} stands twice.",
+                why="Only one of the values can hold.",
+                next_step="Keep one of them.",
+                place=place,
+            )
+    return found
+
+
+def _unknown_key(key: str, known: tuple[str, ...], place: str) -> OptionError:
+    return OptionError(
+        f"The key {key!r} is not known.",
+        why="A key that is not understood would be lost without a word.",
+        next_step=f"Use: {', '.join(known)}.",
+        place=place,
+    )
+
+
+def _one_of(key: str, value: str, known: tuple[str, ...], *, place: str) -> str:
+    if value not in known:
+        raise OptionError(
+            f"{key} is {value!r}.",
+            why="It must be one that the workbench knows.",
+            next_step=f"Use one of: {', '.join(known)}.",
+            place=place,
+        )
+    return value
+
+
+def _number(key: str, value: str, place: str) -> float:
+    if not re.fullmatch(r"[-+−]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][-+]?[0-9]+)?", value):
+        raise _not_number(key, value, place)
+    number = float(value.replace("−", "-"))
+    if not math.isfinite(number):
+        raise _not_number(key, value, place)
+    return number
+
+
+def _not_number(key: str, value: str, place: str) -> OptionError:
+    return OptionError(
+        f"{key} is {value!r}, which is not a number.",
+        why="A limit or setting is a finite number in the unit of its column.",
+        next_step=f"Write {key}=2.5, with a point as decimal mark and without the unit.",
+        place=place,
+    )
+
+
+def _whole(key: str, value: str, place: str) -> int:
+    if not re.fullmatch(r"[0-9]{1,9}", value):
+        raise OptionError(
+            f"{key} is {value!r}, which is not a whole number.",
+            why="Places are counted.",
+            next_step=f"Write {key}=100.",
+            place=place,
+        )
+    return int(value)
+
+
+def _yes(key: str, value: str, place: str) -> bool:
+    return _one_of(key, value.lower(), YES + NO, place=place) in YES

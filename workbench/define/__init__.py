@@ -1,5 +1,6 @@
 """What is asked: factors, outcomes, requirements, constraints, terms and the trial."""
 
+from workbench.define.algebra import parse_terms, terms_text
 from workbench.define.constraints import (
     Constraint,
     Forbidden,
@@ -86,10 +87,12 @@ __all__ = [
     "linear_limit",
     "model_matrix",
     "parents",
+    "parse_terms",
     "preset",
     "settings",
     "sorted_terms",
     "target",
     "term",
+    "terms_text",
     "with_heredity",
 ]

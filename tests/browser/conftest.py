@@ -2,6 +2,8 @@
 
 import os
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -63,3 +65,18 @@ def watched(browser):
     context = browser.new_context(viewport={"width": 1280, "height": 900})
     yield Watched(context.new_page())
     context.close()
+
+
+@pytest.fixture(scope="session")
+def demo_trial(tmp_path_factory):
+    """Return the folder of the demo trial, made as the README says."""
+    folder = tmp_path_factory.mktemp("demo") / "my_trials"
+    done = subprocess.run(
+        [sys.executable, "-m", "workbench", "demo", str(folder)],
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=120,
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    return folder / "lid_seal"

@@ -1,0 +1,88 @@
+"""Pages as a meeting sees them: complete without a network, and whole on paper."""
+
+import io
+
+import pypdf
+import pytest
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+PAPER = {"A4": (595, 842), "Letter": (612, 792)}  # points, portrait
+MARGIN_MM = 10
+POINTS_TO_PIXELS = 96 / 72
+MM_TO_PIXELS = 96 / 25.4
+
+# The right edge of the widest thing that prints, and of the paper that is left for it.
+WIDEST = """() => {
+  const boxes = [...document.querySelectorAll('body *')]
+    .filter(e => e.getClientRects().length && !e.closest('defs, clipPath, [hidden], .modebar'));
+  return Math.max(...boxes.map(e => e.getBoundingClientRect().right));
+}"""
+
+
+def opened(watched, path):
+    watched.page.goto(path.as_uri(), wait_until="load")
+    watched.page.wait_for_timeout(1500)  # figures draw after the page has loaded
+    return watched.page
+
+
+def printed(page, paper):
+    """Return the PDF of a page, as a person would print it."""
+    return pypdf.PdfReader(io.BytesIO(page.pdf(format=paper, print_background=True)))
+
+
+def assert_whole_on_paper(page, paper):
+    """Lay the page out at the width of the paper and look for anything beyond its edge."""
+    width = round(PAPER[paper][0] * POINTS_TO_PIXELS - 2 * MARGIN_MM * MM_TO_PIXELS)
+    page.emulate_media(media="print")
+    page.set_viewport_size({"width": width, "height": 1000})
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    page.wait_for_timeout(700)
+    assert page.evaluate(WIDEST) <= width + 1
+    assert page.evaluate("document.documentElement.scrollWidth") <= width + 1
+
+
+@pytest.mark.parametrize("name", ["report.html", "run_sheet.html"])
+def test_it_opens_without_a_network_and_without_complaint(watched, demo_trial, name):
+    page = opened(watched, demo_trial / name)
+    assert watched.outside == []
+    assert watched.complaints == []
+    assert page.title().strip()
+    assert "invented" in page.inner_text("body").lower()
+
+
+def test_every_figure_of_the_report_is_drawn(watched, demo_trial):
+    page = opened(watched, demo_trial / "report.html")
+    figures = page.locator("figure")
+    assert figures.count() >= 6
+    for number in range(figures.count()):
+        drawn = figures.nth(number).locator("svg, img").first
+        drawn.scroll_into_view_if_needed()
+        box = drawn.bounding_box()
+        assert box["width"] > 200
+        assert box["height"] > 80
+
+
+@pytest.mark.parametrize("paper", PAPER)
+@pytest.mark.parametrize("name", ["report.html", "run_sheet.html"])
+def test_it_is_whole_on_paper(watched, demo_trial, name, paper):
+    assert_whole_on_paper(opened(watched, demo_trial / name), paper)
+
+
+@pytest.mark.parametrize("paper", PAPER)
+@pytest.mark.parametrize(("name", "most_pages"), [("report.html", 14), ("run_sheet.html", 4)])
+def test_it_prints(watched, demo_trial, name, most_pages, paper):
+    pages = printed(opened(watched, demo_trial / name), paper).pages
+    assert 1 <= len(pages) <= most_pages
+    for page in pages:
+        size = sorted((float(page.mediabox.width), float(page.mediabox.height)))
+        assert size == pytest.approx(sorted(PAPER[paper]), abs=1.5)
+        assert page.extract_text().strip(), "an empty page"
+
+
+def test_every_planned_run_stands_on_the_printed_sheet(watched, demo_trial):
+    runs = len((demo_trial / "plan.csv").read_text("utf-8").strip().splitlines()) - 1
+    pages = printed(opened(watched, demo_trial / "run_sheet.html"), "A4").pages
+    words = " ".join(page.extract_text() for page in pages).split()
+    assert runs >= 25
+    assert {str(number) for number in range(1, runs + 1)} <= set(words)

@@ -37,9 +37,12 @@ class Effect:
     """What a term changes between the ends of its factors, in the unit of the outcome.
 
     Numeric main effect: mean at high minus mean at low. Interaction: half the difference of
-    differences. Square: rise from the middle to an end (curvature). A category: one effect per
-    pair (level minus the mean of all levels). On a log scale `is_ratio` is true and the numbers
-    are ratios. `from_to` says what is compared, such as "from 260 to 440 mm³".
+    differences. Square: rise from the middle to an end (curvature). A category of two levels:
+    second minus first; of more levels: one effect per level, against the mean of all levels. On
+    a log scale `is_ratio` is true and the numbers are ratios (the standard error stays that of
+    the natural logarithm); on the inverse and square-root scales they are on that scale, and
+    `unit` and `from_to` say so. `from_to` says what is compared, such as "from 260 to 440 mm³".
+    Where terms cannot be told apart, `name` is their joint line.
     """
 
     name: str
@@ -84,7 +87,9 @@ class PseudoError:
 
     `margin` is the size that one effect of pure scatter exceeds with chance 5 %,
     `simultaneous_margin` the size that any of them exceeds with that chance, both from
-    simulated critical values; `standing_out` the terms beyond `margin`.
+    simulated critical values; `standing_out` the terms beyond `margin`. The margins `by_t` are
+    those of the paper (t on a third of the number of effects), which are far too wide. All are
+    on the model scale (differences of natural logarithms on "log").
     """
 
     value: float
@@ -92,11 +97,17 @@ class PseudoError:
     simultaneous_margin: float
     n_effects: int
     standing_out: tuple[str, ...]
+    margin_by_t: float | None = None
+    simultaneous_margin_by_t: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartScatter:
-    """Scatter of parts within runs: variance on the model scale with its df."""
+    """Scatter of parts within runs: variance on the model scale with its df.
+
+    `parts_per_run` is the harmonic mean over the runs, so that variance / parts_per_run is what
+    parts add to the scatter of run means.
+    """
 
     variance: float
     df: int
@@ -116,10 +127,11 @@ class Aliased:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Diagnostics:
-    """Closed-form checks of each run (n,): NaN never; where leverage is 1 the mask says so.
+    """Closed-form checks of each run (n,): NaN never; where there is no answer the mask says so.
 
     `studentised` are externally studentised residuals (0 where `undefined`), `press` the
-    residuals of each run predicted from the others (0 where `undefined`).
+    residuals of each run predicted from the others (0 where `undefined`). `undefined` are runs
+    of leverage 1, and all runs where fewer than two error degrees of freedom are left.
     """
 
     fitted: NDArray[np.float64]

@@ -50,11 +50,11 @@ class Factored:
     @property
     def error_df(self) -> int:
         """Rows minus rank."""
-        return self.X.shape[0] - self.rank
+        return int(self.X.shape[0]) - self.rank
 
     def leverage(self) -> NDArray[np.float64]:
         """Return the diagonal (n,) of the hat matrix."""
-        return np.einsum("ij,ij->i", self.Q, self.Q)
+        return np.asarray(np.einsum("ij,ij->i", self.Q, self.Q))
 
     def unscaled_covariance(self) -> NDArray[np.float64]:
         """Return (X′X)⁻¹ (p, p) of the kept columns, zeros elsewhere."""

@@ -1,4 +1,4 @@
-"""Lenth's pseudo standard error and its critical values (Lenth 1989, Technometrics 31, 469-473)."""
+"""Lenth's pseudo standard error (1989, Technometrics 31, 469-473) and its critical values."""
 
 from __future__ import annotations
 

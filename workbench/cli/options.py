@@ -1,0 +1,315 @@
+"""The options of every command, and their help."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from workbench import __version__
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+OVERVIEW = """\
+From "enough, but not too much" to settings with limits that a line can hold.
+
+A trial is a folder of plain text. Each command takes one step on it:
+
+  see it done
+    demo DIR          run a whole invented trial in DIR, from its plan to its report
+  define
+    new DIR           start a trial: a trial.toml to fill in
+    adopt TABLE DIR   make a trial from a table of results that exists already
+  plan
+    plan DIR          choose the runs and their order (plan.csv, plan.toml)
+    sheet DIR         write the run sheet (run_sheet.html to print, run_sheet.csv to fill in)
+  run
+    take DIR TABLE    take the filled-in sheet into the journal, with a receipt
+  fit
+    fit DIR           what matters, and how sure are we?
+    predict DIR       what comes out at chosen settings?
+  decide
+    window DIR        between which settings does every requirement hold?
+  show
+    report DIR        write report.html: one file, no network
+    open DIR          open the folder in JupyterLab on this machine
+"""
+
+EXAMPLES = """\
+examples:
+  workbench demo my_trials
+  workbench adopt pulls.csv wire_pull --outcome "pull=:unit=N,at_least=3" --terms second-order
+  workbench fit wire_pull
+  workbench window wire_pull --share 0.99 --confidence 0.95
+
+exit status: 0 answered, 4 answered "cannot" with a reason, 2 a mistake of yours, 1 one of ours.
+`workbench COMMAND --help` explains one command.
+"""
+
+
+def parse(arguments: Sequence[str] | None) -> argparse.Namespace:
+    """Return the options of one call.
+
+    Raises
+    ------
+    SystemExit
+        With 2 where the options are not understood, 0 where help or the version was asked.
+    """
+    parser = build()
+    return parser.parse_args(arguments)
+
+
+def build() -> argparse.ArgumentParser:
+    """Return the parser of the whole command line."""
+    parser = argparse.ArgumentParser(
+        prog="workbench",
+        usage="workbench COMMAND …",
+        description=OVERVIEW,
+        epilog=EXAMPLES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    parser.add_argument("--version", action="version", version=f"workbench {__version__}")
+    commands = parser.add_subparsers(
+        dest="command", metavar="COMMAND", required=True, help=argparse.SUPPRESS
+    )
+    for name, (summary, example, add) in COMMANDS.items():
+        one = commands.add_parser(
+            name,
+            description=summary,
+            epilog=f"example:\n  {example}",
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+            allow_abbrev=False,
+        )
+        add(one)
+    return parser
+
+
+def _folder(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("folder", metavar="DIR", type=Path, help="folder of the trial")
+
+
+def _json(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--json", action="store_true", help="print one JSON object on standard output"
+    )
+
+
+def _who(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--who", metavar="NAME", default="", help="who takes it in (default: your login name)"
+    )
+
+
+def _model(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--terms",
+        metavar="MODEL",
+        help='first-order, interactions, second-order, or a list such as "a, b, a * b, a^2" '
+        "(default: the model in trial.toml)",
+    )
+    parser.add_argument(
+        "--scale", help="as read, log, square root or inverse (default: each outcome's own)"
+    )
+    parser.add_argument(
+        "--planned-settings",
+        action="store_true",
+        help="fit on the settings planned, not on those really set",
+    )
+    parser.add_argument(
+        "--with-excluded", action="store_true", help="count the runs excluded by hand in"
+    )
+
+
+def _demo(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("folder", metavar="DIR", type=Path, help="folder to make the demo in")
+
+
+def _new(parser: argparse.ArgumentParser) -> None:
+    _folder(parser)
+
+
+def _adopt(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("table", metavar="TABLE", type=Path, help="CSV, text or XLSX table")
+    _folder(parser)
+    parser.add_argument("--sheet", metavar="NAME", help="sheet of a workbook")
+    parser.add_argument(
+        "--columns", metavar="FILE", type=Path, help="TOML file that says what the columns are"
+    )
+    many = {"action": "append", "default": [], "metavar": "NAME[:KEY=VALUE,…]"}
+    parser.add_argument("--outcome", **many, help=OUTCOME_HELP)
+    parser.add_argument("--factor", **many, help=FACTOR_HELP)
+    names = {"action": "append", "default": [], "metavar": "NAME"}
+    parser.add_argument("--block", **names, help="column of lots, shifts or days")
+    parser.add_argument("--setup", metavar="NAME", help="column that numbers resets")
+    parser.add_argument("--part", metavar="NAME", help="column that numbers parts of a run")
+    parser.add_argument("--reading", metavar="NAME", help="column that numbers readings of a part")
+    parser.add_argument("--ignore", **names, help="column to leave out")
+    parser.add_argument(
+        "--planned", metavar="FILE", type=Path, help="table of the settings that were planned"
+    )
+    parser.add_argument(
+        "--exclude",
+        action="append",
+        default=[],
+        metavar="RUN=REASON",
+        help="run to leave out, and why (both answers are shown)",
+    )
+    parser.add_argument("--terms", metavar="MODEL", help="model to write into trial.toml")
+    _who(parser)
+    _json(parser)
+
+
+def _plan(parser: argparse.ArgumentParser) -> None:
+    _folder(parser)
+    parser.add_argument(
+        "--kind",
+        choices=("full", "fraction", "composite"),
+        help="full factorial, two-level fraction, or central composite (default: composite for "
+        "a second-order model, fraction if --runs or --resolution is given, else full)",
+    )
+    parser.add_argument("--runs", type=int, metavar="N", help="factorial runs of the fraction")
+    parser.add_argument(
+        "--resolution", type=int, metavar="R", help="least resolution of the fraction"
+    )
+    parser.add_argument(
+        "--axial",
+        default="rotatable",
+        metavar="A",
+        help="axial distance: rotatable, face, or a number in half ranges (default: rotatable)",
+    )
+    parser.add_argument("--centre-points", type=int, metavar="N", help="runs in the middle")
+    parser.add_argument("--replicates", type=int, default=1, metavar="N", help="times over")
+    parser.add_argument("--blocks", type=int, default=1, metavar="N", help="lots, shifts or days")
+    parser.add_argument("--seed", type=int, metavar="N", help="of the run order")
+    _json(parser)
+
+
+def _sheet(parser: argparse.ArgumentParser) -> None:
+    _folder(parser)
+
+
+def _take(parser: argparse.ArgumentParser) -> None:
+    _folder(parser)
+    parser.add_argument("table", metavar="TABLE", type=Path, help="the filled-in sheet")
+    parser.add_argument("--sheet", metavar="NAME", help="sheet of a workbook")
+    _who(parser)
+    _json(parser)
+
+
+def _fit(parser: argparse.ArgumentParser) -> None:
+    _folder(parser)
+    parser.add_argument(
+        "--outcome", action="append", default=[], metavar="NAME", help="this outcome only"
+    )
+    _model(parser)
+    _json(parser)
+
+
+def _predict(parser: argparse.ArgumentParser) -> None:
+    _folder(parser)
+    parser.add_argument(
+        "--at",
+        action="extend",
+        nargs="+",
+        required=True,
+        metavar="NAME=VALUE",
+        help="a setting for every factor; a name that comes again begins a new point",
+    )
+    parser.add_argument(
+        "--outcome", action="append", default=[], metavar="NAME", help="this outcome only"
+    )
+    _model(parser)
+    parser.add_argument("--seed", type=int, metavar="N", help="of the chance (default: trial.toml)")
+    _json(parser)
+
+
+def _window(parser: argparse.ArgumentParser) -> None:
+    _folder(parser)
+    parser.add_argument("--share", type=float, metavar="S", help="share of parts, such as 0.99")
+    parser.add_argument("--confidence", type=float, metavar="C", help="such as 0.95")
+    parser.add_argument("--seed", type=int, metavar="N", help="of the draws (default: trial.toml)")
+    parser.add_argument(
+        "--accept-straight",
+        default="",
+        metavar="REASON",
+        help="why lines between two levels may be taken as straight; kept in decisions.toml",
+    )
+    _json(parser)
+
+
+def _report(parser: argparse.ArgumentParser) -> None:
+    _folder(parser)
+
+
+def _open(parser: argparse.ArgumentParser) -> None:
+    _folder(parser)
+    parser.add_argument("--no-browser", action="store_true", help="print the address only")
+    parser.add_argument("--port", type=int, metavar="N", help="port on this machine")
+
+
+OUTCOME_HELP = (
+    "an outcome; keys: kind, unit, at_least, at_most, target, out_of, censored_above, "
+    "censored_below, status"
+)
+FACTOR_HELP = "a factor; keys: kind, unit, low, high, slow, setting_sd, role"
+
+Command = tuple[str, str, "Callable[[argparse.ArgumentParser], None]"]
+COMMANDS: dict[str, Command] = {
+    "demo": (
+        "Copy the invented lid seal trial into DIR/lid_seal and do the whole job on it.",
+        "workbench demo my_trials",
+        _demo,
+    ),
+    "new": (
+        "Start a trial in DIR: a commented trial.toml to fill in.",
+        "workbench new my_trials/lid_seal",
+        _new,
+    ),
+    "adopt": (
+        "Make a trial in DIR from a table of results, with a receipt of every assumption.",
+        "workbench adopt pulls.csv wire_pull --outcome pull:unit=N,at_least=3 --factor dwell:unit=s",
+        _adopt,
+    ),
+    "plan": (
+        "Choose the runs of the trial in DIR and their order.",
+        "workbench plan lid_seal --kind composite --centre-points 6 --seed 7",
+        _plan,
+    ),
+    "sheet": (
+        "Write the run sheet: run_sheet.html to print and run_sheet.csv to fill in.",
+        "workbench sheet lid_seal",
+        _sheet,
+    ),
+    "take": (
+        "Take a filled-in run sheet into the journal, with a receipt.",
+        "workbench take lid_seal run_sheet_filled.csv --who Mira",
+        _take,
+    ),
+    "fit": (
+        "Say what matters and how sure that is, outcome by outcome.",
+        'workbench fit lid_seal --outcome "peel force" --terms second-order',
+        _fit,
+    ),
+    "predict": (
+        "Predict every outcome at chosen settings: mean, new part, chance to pass.",
+        "workbench predict wire_pull --at wire_length=8 die_height=275",
+        _predict,
+    ),
+    "window": (
+        "Find the widest settings between which every requirement holds.",
+        "workbench window lid_seal --share 0.95 --confidence 0.95",
+        _window,
+    ),
+    "report": (
+        "Write report.html: question, plan, what happened, what matters, window, cautions.",
+        "workbench report lid_seal",
+        _report,
+    ),
+    "open": (
+        "Open the folder in JupyterLab on this machine only, guarded by its token.",
+        "workbench open lid_seal",
+        _open,
+    ),
+}

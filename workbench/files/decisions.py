@@ -1,0 +1,98 @@
+"""decisions.toml: what was decided, by whom, why; entries are added and never rewritten."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import tomlkit
+import tomlkit.items
+
+from workbench.errors import FileError
+from workbench.files.atomic import write_text_atomically
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+NAME = "decisions.toml"
+HEAD = "What was decided in this trial, by whom, and why. Entries are added at the end."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One decision: `what` in words, the `reason`, `by` whom, `at` which time (ISO 8601)."""
+
+    what: str
+    reason: str
+    by: str
+    at: str
+
+
+def read_decisions(folder: Path) -> tuple[Entry, ...]:
+    """Return the decisions of a trial, oldest first; none if nothing was decided yet.
+
+    Raises
+    ------
+    FileError
+        If the file cannot be understood.
+    """
+    path = folder / NAME
+    if not path.is_file():
+        return ()
+    try:
+        written = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
+        raise FileError(
+            f"The file is not TOML: {problem}.",
+            why="What was decided can then not be read.",
+            next_step="Mend the line, or put the file aside.",
+            place=str(path),
+        ) from None
+    entries = written.get("decision", [])
+    if not isinstance(entries, list):
+        raise _not_understood(path)
+    return tuple(_entry(one, path) for one in entries)
+
+
+def add_decision(folder: Path, entry: Entry) -> None:
+    """Add a decision at the end of decisions.toml; what stands there stays, comments too.
+
+    Raises
+    ------
+    FileError
+        If the file cannot be understood or written.
+    """
+    read_decisions(folder)
+    path = folder / NAME
+    document = tomlkit.parse(path.read_text(encoding="utf-8")) if path.is_file() else _fresh()
+    entries = document.setdefault("decision", tomlkit.aot())
+    table = tomlkit.table()
+    for key in ("what", "reason", "by", "at"):
+        table.add(key, getattr(entry, key))
+    table.add(tomlkit.nl())
+    entries.append(table)
+    write_text_atomically(path, tomlkit.dumps(document))
+
+
+def _fresh() -> tomlkit.TOMLDocument:
+    document = tomlkit.document()
+    document.add(tomlkit.comment(HEAD))
+    document.add(tomlkit.nl())
+    return document
+
+
+def _entry(written: Any, path: Path) -> Entry:
+    keys = ("what", "reason", "by", "at")
+    if not isinstance(written, dict) or not all(isinstance(written.get(k), str) for k in keys):
+        raise _not_understood(path)
+    return Entry(**{key: written[key] for key in keys})
+
+
+def _not_understood(path: Path) -> FileError:
+    return FileError(
+        "An entry is not understood.",
+        why="Each [[decision]] says what, reason, by and at, each in quotes.",
+        next_step="Mend the entry, or put the file aside.",
+        place=str(path),
+    )

@@ -1,0 +1,308 @@
+"""Answers as JSON objects: what every command prints with `--json`.
+
+One object on standard output; numbers at full precision in natural units, the unit beside them;
+an answer that cannot be had is `{"unavailable": "reason"}`. Keys are stable.
+
+| command | key | what it holds |
+|---|---|---|
+| fit | `outcomes.NAME` | one object for each outcome; `{"unavailable": …}` without a model |
+| | `kind`, `unit`, `scale`, `model` | kind of outcome, its unit, the scale of the model, the terms asked for |
+| | `n_runs`, `n_excluded`, `error_df` | runs used, runs left out by hand, degrees of freedom of error |
+| | `uses` | `as-run` or `planned` settings |
+| | `residual_sd`, `r_squared`, `adjusted_r_squared`, `predicted_r_squared` | scatter of a run mean on the model's scale; shares of the variation |
+| | `variance_components.NAME` | `run_mean` and, with several parts a run, `part`: `value`, `low`, `high` (95 %), `df` |
+| | `terms[]` | `term`, `scale` (coded or natural), `estimate`, `std_error`, `low`, `high`, `df`, `statistic`, `p` |
+| | `tests[]` | `term`, `df`, `error_df`, `sum_of_squares`, `statistic`, `p`, `stratum` |
+| | `effects[]` | `effect_of`, `size`, `unit`, `is_ratio`, `from_to`, `low`, `high`, `std_error`, `df`, `p` |
+| | `lack_of_fit` | `df`, `pure_error_df`, `statistic`, `p` |
+| | `pseudo_error` | `value`, `margin`, `simultaneous_margin`, `n_effects`, `standing_out` (Lenth) |
+| | `cannot_tell_apart` | lists of terms that share one number; `aliased_lines` says which sum it is |
+| | `crossing[]` | `along`, `between`, `levels`, `value`, `unit`, `low`, `high`, `inside_range` |
+| | `power_family` | `best`, `low`, `high` (Box and Cox) |
+| | `scale_checks[]` | `scale` and `p` by term, the same model on other scales |
+| | `largest_leverage` | `run`, `value` |
+| | `with_excluded` | the same model with the excluded runs counted in: `n_runs`, `error_df`, `residual_sd`, `effects`, `tests` |
+| | `notes` | what the fit cannot tell, in sentences |
+| fit | `happened` | `n_planned`, `n_done`, `n_failed`, `n_excluded`, `missing`, `deviations[]`, `notes` |
+| predict | `points[]` | `settings`, `outcomes.NAME`, `inside_region` |
+| | `outcomes.NAME` | `unit`, `mean`, `mean_low`, `mean_high`, `new_part_low`, `new_part_high`, `chance`, `leverage`, `inside_region` |
+| | `confidence` | of the intervals |
+| window | `share`, `confidence`, `set_point`, `limits.FACTOR` | `limits`: `low`, `high`, `unit`, `limited_by_low`, `limited_by_high` |
+| | `levels`, `chance_at_set_point`, `lowest_share` | categories of this box; chance at the set point; share assured in the box |
+| | `model_form`, `seed`, `n_draws`, `notes` | what the promise rests on |
+| | `if_right`, `by_level[]` | the window if the model form is taken as right; the answer for each combination of levels |
+| | `window`, `nearest_miss`, `next_trial` | instead of limits where there is none: the reason, the best point, what to run next |
+| plan | `plan` | `kind`, `runs`, `parts_per_run`, `blocks`, `resolution`, `generators`, `seed`, `notes` |
+| | `cannot_tell_apart[]` | `term`, `with[]`: `term`, `size` (with its sign) |
+| | `power.NAME` | `sd`, `effect`, `terms[]`: `term`, `power`, `error_df` |
+| take, adopt | `receipt[]`, `rows`, `columns` | `receipt`: `where`, `met`, `understood`, `sure` |
+"""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from workbench.errors import Unavailable
+from workbench.numerics.variance_limits import variance_limits
+from workbench.steps.json_values import number, unavailable, words
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from workbench.fit.crossings import Crossing
+    from workbench.fit.measured import MeasuredFit
+    from workbench.fit.nouns import Coefficient, Effect, TermTest
+    from workbench.run.receipt import Receipt
+    from workbench.steps.fitting import OutcomeFit
+    from workbench.steps.json_values import Json, JsonObject
+    from workbench.steps.predicting import OutcomePrediction, Predictions
+
+CONFIDENCE = 0.95
+
+
+def as_text(answer: JsonObject) -> str:
+    """Return one JSON object as text; NaN and infinity have no place in it."""
+    return json.dumps(answer, ensure_ascii=False, allow_nan=False, indent=2)
+
+
+def fit_answer(fits: Sequence[OutcomeFit]) -> JsonObject:
+    """Return the answer of `fit`."""
+    return {"outcomes": {one.outcome.name: _outcome(one) for one in fits}}
+
+
+def predict_answer(predictions: Predictions) -> JsonObject:
+    """Return the answer of `predict`, one object for each point."""
+    rows = predictions.settings.as_dicts()
+    return {
+        "confidence": predictions.confidence,
+        "points": [
+            {
+                "settings": {name: value for name, value in row.items()},
+                "outcomes": {
+                    one.fitted.outcome.name: _point(one, i) for one in predictions.outcomes
+                },
+                "inside_region": _inside(predictions, i),
+            }
+            for i, row in enumerate(rows)
+        ],
+    }
+
+
+def receipt_answer(receipt: Receipt) -> JsonObject:
+    """Return the answer of `take` and `adopt`."""
+    return {
+        "receipt": [
+            {"where": one.where, "met": one.met, "understood": one.understood, "sure": one.sure}
+            for one in receipt.lines
+        ],
+        "rows": receipt.n_rows,
+        "columns": words(receipt.columns),
+    }
+
+
+def _outcome(one: OutcomeFit) -> Json:
+    if isinstance(one.fit, Unavailable):
+        return unavailable(one.fit.reason)
+    fit = one.fit
+    answer: JsonObject = {
+        "kind": "measured",
+        "unit": fit.outcome.unit,
+        "scale": fit.outcome.scale,
+        "model": str(fit.terms) or "mean only",
+        "uses": "as-run" if fit.uses_as_run else "planned",
+        "n_runs": len(fit.response),
+        "n_excluded": fit.n_excluded,
+        "error_df": fit.error_df,
+        "residual_sd": number(residual_sd(fit)),
+        "r_squared": number(fit.r_squared),
+        "adjusted_r_squared": number(fit.adjusted_r_squared),
+        "predicted_r_squared": number(fit.predicted_r_squared),
+        "variance_components": _components(fit),
+        "terms": [_coefficient(c) for c in (*fit.coefficients, *fit.natural_coefficients)],
+        "tests": [_test(test) for test in fit.tests],
+        "effects": [_effect(effect) for effect in fit.effects],
+        "lack_of_fit": _lack_of_fit(fit),
+        "pseudo_error": _pseudo_error(fit),
+        "cannot_tell_apart": [words(group.terms) for group in fit.aliased],
+        "aliased_lines": [group.line for group in fit.aliased],
+        "crossing": [_crossing(crossing) for crossing in one.crossings],
+        "power_family": _power_family(fit),
+        "scale_checks": [
+            {"scale": check.scale, "p": {name: number(p) for name, p in check.p}}
+            for check in fit.scale_checks
+        ],
+        "largest_leverage": _largest_leverage(fit),
+        "notes": words(fit.notes),
+    }
+    if one.with_excluded is not None:
+        answer["with_excluded"] = _with_excluded(one.with_excluded)
+    return answer
+
+
+def residual_sd(fit: MeasuredFit) -> float | Unavailable:
+    """Return the standard deviation of a run mean about the model, on the model's scale."""
+    if isinstance(fit.residual_variance, Unavailable):
+        return fit.residual_variance
+    return float(np.sqrt(fit.residual_variance))
+
+
+def _components(fit: MeasuredFit) -> JsonObject:
+    found: JsonObject = {}
+    if not isinstance(fit.residual_variance, Unavailable):
+        found["run_mean"] = _component(fit.residual_variance, fit.error_df)
+    if fit.part_scatter is not None:
+        found["part"] = _component(fit.part_scatter.variance, fit.part_scatter.df)
+    return found
+
+
+def _component(variance: float, df: int) -> JsonObject:
+    limits = variance_limits(variance, df, confidence=CONFIDENCE)
+    return {
+        "value": number(variance),
+        "low": number(limits.low),
+        "high": number(limits.high),
+        "df": df,
+    }
+
+
+def _coefficient(one: Coefficient) -> JsonObject:
+    answer: JsonObject = {"term": one.name, "scale": one.scale, "estimate": number(one.value)}
+    return answer | _uncertainty(one.estimate) | {
+        "statistic": number(one.statistic),
+        "p": number(one.p),
+    }
+
+
+def _effect(one: Effect) -> JsonObject:
+    answer: JsonObject = {
+        "effect_of": one.name,
+        "size": number(one.value),
+        "unit": one.unit,
+        "is_ratio": one.is_ratio,
+        "from_to": one.from_to,
+    }
+    return answer | _uncertainty(one.estimate) | {"p": number(one.p)}
+
+
+def _uncertainty(estimate: object) -> JsonObject:
+    if isinstance(estimate, Unavailable):
+        reason = unavailable(estimate.reason)
+        return {key: reason for key in ("std_error", "low", "high", "df")}
+    return {key: number(getattr(estimate, key)) for key in ("std_error", "low", "high", "df")}
+
+
+def _test(one: TermTest) -> JsonObject:
+    return {
+        "term": str(one.term),
+        "df": one.df,
+        "error_df": number(one.error_df),
+        "sum_of_squares": number(one.sum_of_squares),
+        "mean_square": number(one.mean_square),
+        "statistic": number(one.statistic),
+        "p": number(one.p),
+        "stratum": one.stratum,
+    }
+
+
+def _lack_of_fit(fit: MeasuredFit) -> JsonObject:
+    one = fit.lack_of_fit
+    if isinstance(one, Unavailable):
+        return unavailable(one.reason)
+    return {
+        "df": one.df,
+        "pure_error_df": one.pure_error_df,
+        "mean_square": number(one.mean_square),
+        "pure_error_mean_square": number(one.pure_error_mean_square),
+        "statistic": number(one.statistic),
+        "p": number(one.p),
+    }
+
+
+def _pseudo_error(fit: MeasuredFit) -> JsonObject:
+    one = fit.pseudo_error
+    if isinstance(one, Unavailable):
+        return unavailable(one.reason)
+    return {
+        "value": number(one.value),
+        "margin": number(one.margin),
+        "simultaneous_margin": number(one.simultaneous_margin),
+        "n_effects": one.n_effects,
+        "standing_out": words(one.standing_out),
+    }
+
+
+def _power_family(fit: MeasuredFit) -> JsonObject:
+    one = fit.power_family
+    if isinstance(one, Unavailable):
+        return unavailable(one.reason)
+    return {"best": number(one.best), "low": number(one.low), "high": number(one.high)}
+
+
+def _largest_leverage(fit: MeasuredFit) -> JsonObject:
+    place = int(np.argmax(fit.diagnostics.leverage))
+    return {
+        "run": int(fit.run[place]),
+        "value": number(float(fit.diagnostics.leverage[place])),
+    }
+
+
+def _crossing(one: Crossing) -> JsonObject:
+    answer: JsonObject = {
+        "along": one.along.name,
+        "between": one.between.name,
+        "levels": words(one.levels),
+        "value": number(one.value),
+        "unit": one.along.unit,
+        "inside_range": one.inside,
+    }
+    if isinstance(one.interval, Unavailable):
+        reason = unavailable(one.interval.reason)
+        return answer | {"low": reason, "high": reason}
+    return answer | {"low": number(one.interval.low), "high": number(one.interval.high)}
+
+
+def _with_excluded(fit: MeasuredFit | Unavailable) -> JsonObject:
+    if isinstance(fit, Unavailable):
+        return unavailable(fit.reason)
+    return {
+        "n_runs": len(fit.response),
+        "error_df": fit.error_df,
+        "residual_sd": number(residual_sd(fit)),
+        "effects": [_effect(effect) for effect in fit.effects],
+        "tests": [_test(test) for test in fit.tests],
+    }
+
+
+def _point(one: OutcomePrediction, row: int) -> JsonObject:
+    found = one.prediction
+    if isinstance(found, Unavailable):
+        return unavailable(found.reason)
+    chance: Json = (
+        unavailable(one.chance.reason)
+        if isinstance(one.chance, Unavailable)
+        else number(float(one.chance[row]))
+    )
+    return {
+        "unit": getattr(one.fitted.outcome, "unit", ""),
+        "mean": number(float(found.mean[row])),
+        "mean_low": number(float(found.mean_low[row])),
+        "mean_high": number(float(found.mean_high[row])),
+        "new_part_low": number(float(found.new_part_low[row])),
+        "new_part_high": number(float(found.new_part_high[row])),
+        "chance": chance,
+        "leverage": number(float(found.leverage[row])),
+        "inside_region": bool(found.inside[row]),
+    }
+
+
+def _inside(predictions: Predictions, row: int) -> Json:
+    """Return whether the point lies inside the region of every outcome that was predicted."""
+    known = [
+        bool(one.prediction.inside[row])
+        for one in predictions.outcomes
+        if not isinstance(one.prediction, Unavailable)
+    ]
+    return all(known) if known else unavailable("no outcome could be predicted")

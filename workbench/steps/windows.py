@@ -1,0 +1,184 @@
+"""Find the window of an open trial, or say why there is none."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from workbench import decide
+from workbench.decide.straightness import two_level_factors
+from workbench.decide.windows import NoWindow
+from workbench.errors import DecisionError, OptionError, Unavailable
+from workbench.files.decisions import Entry, add_decision, read_decisions
+from workbench.steps.fitting import fit_all
+from workbench.steps.people import now, who_is_it
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from workbench.decide.windows import Decision, Window
+    from workbench.define.outcomes import Outcome
+    from workbench.fit.measured import MeasuredFit
+    from workbench.steps.fitting import OutcomeFit
+    from workbench.steps.trials import OpenTrial
+
+STRAIGHT = "lines between two levels are taken as straight"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Promise:
+    """What a window must keep: the share of new parts and the confidence in it, both stated."""
+
+    share: float
+    confidence: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WindowAnswer:
+    """The decision, or why none could be sought, with the fits behind it.
+
+    `accepted` is the written reason for taking lines between two levels as straight; empty where
+    the runs themselves can show a bend, or nobody has accepted anything.
+    """
+
+    decision: Decision | NoWindow
+    fits: tuple[MeasuredFit, ...]
+    accepted: str
+
+    @property
+    def best(self) -> Window | NoWindow:
+        """The widest window, or the reason for none."""
+        return self.decision if isinstance(self.decision, NoWindow) else self.decision.best
+
+
+def find_window(
+    opened: OpenTrial,
+    *,
+    share: float | None = None,
+    confidence: float | None = None,
+    seed: int | None = None,
+    accept_straight: str = "",
+    progress: Callable[[int, int], None] | None = None,
+) -> WindowAnswer:
+    """Find the widest box of set values in which every requirement holds.
+
+    `share`, `confidence` and `seed` stand instead of those in trial.toml; `accept_straight` is
+    kept in decisions.toml. A requirement on an outcome without a model leaves the question open.
+
+    Raises
+    ------
+    WorkbenchError
+        If share or confidence are stated nowhere, no outcome has a requirement, or no run has a
+        result.
+    """
+    promise = Promise(
+        share=_stated("share", share, opened.trial.share),
+        confidence=_stated("confidence", confidence, opened.trial.confidence),
+    )
+    judged = _judged(opened)
+    fitted = fit_all(opened, outcomes=judged)
+    fits = tuple(one.fit for one in fitted if not isinstance(one.fit, Unavailable))
+    if accept_straight.strip():
+        _accept(opened.folder, accept_straight.strip())
+    straight = sorted({name for one in fits for name in two_level_factors(one.settings)})
+    accepted = accepted_straightness(opened.folder) if straight else ""
+    open_question = _without_a_model(fitted, promise)
+    if open_question is None and straight and not accepted:
+        open_question = _untested_straightness(straight, promise)
+    if open_question is not None:
+        return WindowAnswer(decision=open_question, fits=fits, accepted=accepted)
+    decision = decide.window(
+        fits,
+        share=promise.share,
+        confidence=promise.confidence,
+        seed=opened.trial.seed if seed is None else seed,
+        constraints=opened.trial.constraints,
+        progress=progress,
+    )
+    return WindowAnswer(decision=decision, fits=fits, accepted=accepted)
+
+
+def accepted_straightness(folder: Path) -> str:
+    """Return the written reason for taking lines as straight, the latest; empty if none."""
+    entries = [one for one in read_decisions(folder) if one.what == STRAIGHT]
+    return f"{entries[-1].reason} ({entries[-1].by}, {entries[-1].at[:10]})" if entries else ""
+
+
+def has_requirement(outcome: Outcome) -> bool:
+    """Return whether parts are judged by the outcome."""
+    return getattr(outcome, "requirement", None) is not None or hasattr(outcome, "passes")
+
+
+def _judged(opened: OpenTrial) -> list[str]:
+    judged = [one.name for one in opened.trial.outcomes if has_requirement(one)]
+    if judged:
+        return judged
+    raise DecisionError(
+        "No outcome of this trial has a requirement.",
+        why="A window holds requirements; without one every setting would do.",
+        next_step="State at_least, at_most, between or target for an outcome in trial.toml.",
+        place=str(opened.folder / "trial.toml"),
+    )
+
+
+def _stated(name: str, option: float | None, in_trial: float | None) -> float:
+    value = in_trial if option is None else option
+    if value is None:
+        raise OptionError(
+            f"No {name} is stated.",
+            why=f"How much must be promised is yours to say; there is no usual {name}.",
+            next_step=f"Give --{name} 0.95 (or another), or write {name} = 0.95 in trial.toml.",
+        )
+    if not 0.5 <= value < 1:
+        raise OptionError(
+            f"The {name} is {value:g}.",
+            why="It is a part of one, such as 0.95; at 1 no trial could promise it.",
+            next_step="Write a number from 0.5 to below 1.",
+            place=f"--{name}",
+        )
+    return value
+
+
+def _accept(folder: Path, reason: str) -> None:
+    last = [one for one in read_decisions(folder) if one.what == STRAIGHT]
+    if last and last[-1].reason == reason:
+        return
+    add_decision(folder, Entry(what=STRAIGHT, reason=reason, by=who_is_it(""), at=now()))
+
+
+def _without_a_model(fitted: tuple[OutcomeFit, ...], promise: Promise) -> NoWindow | None:
+    missing = [
+        f"{one.outcome.name} ({one.fit.reason})"
+        for one in fitted
+        if isinstance(one.fit, Unavailable)
+    ]
+    if not missing:
+        return None
+    return _no_window(
+        promise,
+        f"a requirement cannot be judged: {'; '.join(missing)}",
+        "Give every outcome that has a requirement a measured reading, or take its requirement "
+        "out of trial.toml and judge it apart.",
+    )
+
+
+def _untested_straightness(factors: list[str], promise: Promise) -> NoWindow:
+    were = "was" if len(factors) == 1 else "were"
+    return _no_window(
+        promise,
+        f"{' and '.join(factors)} {were} tried at two levels only, with no run between them: "
+        "nothing shows that the lines between are straight",
+        "Add three or more runs in the middle of all ranges, or accept straightness in writing: "
+        '--accept-straight "why a bend can be ruled out".',
+    )
+
+
+def _no_window(promise: Promise, reason: str, next_trial: str) -> NoWindow:
+    return NoWindow(
+        reason=reason,
+        share=promise.share,
+        confidence=promise.confidence,
+        nearest_miss=None,
+        next_trial=next_trial,
+    )

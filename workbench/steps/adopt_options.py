@@ -5,13 +5,15 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from workbench.errors import OptionError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable, Mapping
     from pathlib import Path
+
+    _Reader = Callable[[str, str, str], object]
 
 OUTCOME_KINDS = ("measured", "pass-fail", "graded", "counted")
 FACTOR_KINDS = ("continuous", "stepped", "categorical")
@@ -151,83 +153,35 @@ def parse_exclusion(text: str) -> Exclusion:
 
 def outcome_wish(name: str, pairs: Iterable[tuple[str, str]], *, place: str) -> OutcomeWish:
     """Return the wish for an outcome from (key, value as text) pairs."""
-    wish = OutcomeWish(name=name)
-    for key, value in _each_once(pairs, place):
-        wish = _with_outcome_key(wish, (key, value), place)
-    return wish
+    return replace(OutcomeWish(name=name), **_understood(pairs, _OUTCOME_KEYS, place))
 
 
 def factor_wish(name: str, pairs: Iterable[tuple[str, str]], *, place: str) -> FactorWish:
     """Return the wish for a factor from (key, value as text) pairs."""
-    wish = FactorWish(name=name)
-    for key, value in _each_once(pairs, place):
-        wish = _with_factor_key(wish, (key, value), place)
-    return wish
+    return replace(FactorWish(name=name), **_understood(pairs, _FACTOR_KEYS, place))
 
 
-def _with_outcome_key(wish: OutcomeWish, pair: tuple[str, str], place: str) -> OutcomeWish:
-    key, value = pair
-    match key:
-        case "kind":
-            return replace(wish, kind=_one_of(key, value, OUTCOME_KINDS, place=place))
-        case "scale":
-            return replace(wish, scale=_one_of(key, value, SCALES, place=place))
-        case "grades":
-            return replace(wish, grades=tuple(one.strip() for one in value.split("|")))
-        case "out_of":
-            return replace(wish, out_of=_whole(key, value, place))
-        case _:
-            return _with_outcome_text_or_number(wish, pair, place)
-
-
-def _with_outcome_text_or_number(
-    wish: OutcomeWish, pair: tuple[str, str], place: str
-) -> OutcomeWish:
-    key, value = pair
-    match key:
-        case "unit":
-            return replace(wish, unit=value)
-        case "status":
-            return replace(wish, status=value)
-        case "passes":
-            return replace(wish, passes=value)
-        case "at_least":
-            return replace(wish, at_least=_number(key, value, place))
-        case "at_most":
-            return replace(wish, at_most=_number(key, value, place))
-        case "target":
-            return replace(wish, target=_number(key, value, place))
-        case "tolerance":
-            return replace(wish, tolerance=_number(key, value, place))
-        case "censored_above":
-            return replace(wish, censored_above=_number(key, value, place))
-        case "censored_below":
-            return replace(wish, censored_below=_number(key, value, place))
-    raise _unknown_key(key, OUTCOME_KEYS, place)
-
-
-def _with_factor_key(wish: FactorWish, pair: tuple[str, str], place: str) -> FactorWish:
-    key, value = pair
-    match key:
-        case "kind":
-            return replace(wish, kind=_one_of(key, value, FACTOR_KINDS, place=place))
-        case "role":
-            return replace(wish, role=_one_of(key, value, FACTOR_ROLES, place=place))
-        case "unit":
-            return replace(wish, unit=value)
-        case "low":
-            return replace(wish, low=_number(key, value, place))
-        case "high":
-            return replace(wish, high=_number(key, value, place))
-        case "setting_sd":
-            return replace(wish, setting_sd=_number(key, value, place))
-        case "slow":
-            return replace(wish, slow=_yes(key, value, place))
-    raise _unknown_key(key, FACTOR_KEYS, place)
-
-
-OUTCOME_KEYS = tuple(f for f in OutcomeWish.__dataclass_fields__ if f != "name")
-FACTOR_KEYS = tuple(f for f in FactorWish.__dataclass_fields__ if f != "name")
+def _understood(
+    pairs: Iterable[tuple[str, str]], known: Mapping[str, _Reader], place: str
+) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for key, value in pairs:
+        if key not in known:
+            raise OptionError(
+                f"The key {key!r} is not known.",
+                why="A key that is not understood would be lost without a word.",
+                next_step=f"Use: {', '.join(known)}.",
+                place=place,
+            )
+        if key in found:
+            raise OptionError(
+                f"The key {key!r} stands twice.",
+                why="Only one of the values can hold.",
+                next_step="Keep one of them.",
+                place=place,
+            )
+        found[key] = known[key](key, value, place)
+    return found
 
 
 def _name_and_pairs(text: str, *, option: str) -> tuple[str, list[tuple[str, str]]]:
@@ -245,7 +199,7 @@ def _name_and_pairs(text: str, *, option: str) -> tuple[str, list[tuple[str, str
         if not sign or not value.strip():
             raise OptionError(
                 f"{piece.strip()!r} is not KEY=VALUE.",
-                why="After the name and a colon stand keys with their values, with commas between.",
+                why="After the name and a colon stand keys with values, with commas between.",
                 next_step=f"Write {option} NAME:unit=N,kind=…; a name with : , or = "
                 "goes into the file of --columns.",
                 place=f"{option} {text}",
@@ -254,26 +208,19 @@ def _name_and_pairs(text: str, *, option: str) -> tuple[str, list[tuple[str, str
     return name.strip(), pairs
 
 
-def _each_once(pairs: Iterable[tuple[str, str]], place: str) -> list[tuple[str, str]]:
-    found = list(pairs)
-    for key, _ in found:
-        if [k for k, _ in found].count(key) > 1:
-            raise OptionError(
-                f"The key {key!r} stands twice.",
-                why="Only one of the values can hold.",
-                next_step="Keep one of them.",
-                place=place,
-            )
-    return found
+def _text(_key: str, value: str, _place: str) -> str:
+    return value
 
 
-def _unknown_key(key: str, known: tuple[str, ...], place: str) -> OptionError:
-    return OptionError(
-        f"The key {key!r} is not known.",
-        why="A key that is not understood would be lost without a word.",
-        next_step=f"Use: {', '.join(known)}.",
-        place=place,
-    )
+def _grades(_key: str, value: str, _place: str) -> tuple[str, ...]:
+    return tuple(one.strip() for one in value.split("|"))
+
+
+def _choice(known: tuple[str, ...]) -> _Reader:
+    def read(key: str, value: str, place: str) -> str:
+        return _one_of(key, value, known, place=place)
+
+    return read
 
 
 def _one_of(key: str, value: str, known: tuple[str, ...], *, place: str) -> str:
@@ -318,3 +265,29 @@ def _whole(key: str, value: str, place: str) -> int:
 
 def _yes(key: str, value: str, place: str) -> bool:
     return _one_of(key, value.lower(), YES + NO, place=place) in YES
+
+
+_OUTCOME_KEYS: Mapping[str, _Reader] = {
+    "kind": _choice(OUTCOME_KINDS),
+    "unit": _text,
+    "scale": _choice(SCALES),
+    "at_least": _number,
+    "at_most": _number,
+    "target": _number,
+    "tolerance": _number,
+    "out_of": _whole,
+    "censored_above": _number,
+    "censored_below": _number,
+    "status": _text,
+    "passes": _text,
+    "grades": _grades,
+}
+_FACTOR_KEYS: Mapping[str, _Reader] = {
+    "kind": _choice(FACTOR_KINDS),
+    "unit": _text,
+    "low": _number,
+    "high": _number,
+    "slow": _yes,
+    "setting_sd": _number,
+    "role": _choice(FACTOR_ROLES),
+}

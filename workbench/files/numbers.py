@@ -1,0 +1,210 @@
+"""Text of a cell to a number: decimal comma, thousands marks, minus signs, marks, units."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from workbench.errors import FileError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+NOT_MEASURED = ("", "-", "–", "—", "n/a", "na", "#n/a", "n.a.", "not measured", "missing")
+SHEET_ERRORS = ("#div/0!", "#value!", "#ref!", "#name?", "#num!", "#null!", "#spill!", "#calc!")
+MINUS_SIGNS = str.maketrans(dict.fromkeys("−‒–—﹣－", "-"))
+SPACES = "\u0020\u00a0\u2009\u202f"
+
+_SHAPE = re.compile(
+    r"(?P<mark>>=|<=|[<>≥≤])?\s*(?P<sign>[-+])?"
+    rf"(?P<digits>[0-9]+(?:[.,'’{SPACES}][0-9]+)*[.,]?|[.,][0-9]+)"
+    r"(?P<power>[eE][-+]?[0-9]{1,4})?"
+    r"\s*(?P<unit>(?![0-9.,]).*)?"
+)
+_MARKS = {"<": -1, "<=": -1, "≤": -1, ">": 1, ">=": 1, "≥": 1}
+
+
+class Decimal(StrEnum):
+    """The decimal mark of a column: known from cells that leave no doubt, or not known."""
+
+    POINT = "."
+    COMMA = ","
+    UNKNOWN = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CellNumber:
+    """A number read from a cell.
+
+    `mark` is −1 for "below value", +1 for "above value", 0 otherwise; `unit` the unit written in
+    the cell (empty if none stands there); `text` is what the cell says.
+    """
+
+    value: float
+    mark: int
+    unit: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Split:
+    """A cell taken apart; `digits` still hold decimal and thousands marks."""
+
+    mark: str
+    sign: str
+    digits: str
+    power: str
+    unit: str
+
+
+def is_not_measured(text: str) -> bool:
+    """Return whether a cell says that nothing was measured (empty, n/a, a dash)."""
+    return text.strip().casefold() in NOT_MEASURED
+
+
+def decimal_mark(texts: Iterable[str]) -> Decimal:
+    """Return the decimal mark that the cells prove, or UNKNOWN if none or both are proved.
+
+    A mark is proved as decimal where it cannot group thousands: not followed by exactly three
+    digits, behind a leading zero, or standing last after a mark of the other kind.
+    """
+    proved = {mark for text in texts if (mark := _proved(text)) is not Decimal.UNKNOWN}
+    return proved.pop() if len(proved) == 1 else Decimal.UNKNOWN
+
+
+def read_number(text: str, *, decimal: Decimal, place: str) -> CellNumber | None:
+    """Return the number in a cell, or None if the cell says that nothing was measured.
+
+    `decimal` is what the rest of the column proves. `1.234` is one thousand only if the column
+    proves a comma as decimal mark; `1,234` has two readings unless the column proves one.
+
+    Raises
+    ------
+    FileError
+        If it is no number, is not finite, has two readings, or is an error of a formula.
+    """
+    if is_not_measured(text):
+        return None
+    if text.strip().casefold() in SHEET_ERRORS:
+        raise FileError(
+            f"{text.strip()} is an error of a spreadsheet formula.",
+            why="The value it stands for is not known.",
+            next_step="Mend the formula, or leave the cell empty if nothing was measured.",
+            place=place,
+        )
+    split = _split(text)
+    if split is None:
+        raise _not_a_number(text, place)
+    plain = _plain_digits(split.digits, decimal=decimal, text=text, place=place)
+    value = float(f"{split.sign}{plain}{split.power}")
+    if not math.isfinite(value):
+        raise _not_a_number(text, place)
+    return CellNumber(
+        value=value, mark=_MARKS.get(split.mark, 0), unit=split.unit, text=text.strip()
+    )
+
+
+def exact_number(value: float, text: str) -> CellNumber:
+    """Return a number that a spreadsheet holds as such."""
+    return CellNumber(value=value, mark=0, unit="", text=text)
+
+
+def without_unit(number: CellNumber, value: float) -> CellNumber:
+    """Return the number after its unit has been converted away."""
+    return replace(number, value=value, unit="")
+
+
+def _split(text: str) -> _Split | None:
+    clean = text.strip().translate(MINUS_SIGNS)
+    found = _SHAPE.fullmatch(clean)
+    if found is None:
+        return None
+    parts = {key: value or "" for key, value in found.groupdict().items()}
+    unit = parts["unit"].strip()
+    if unit and not (unit[0].isalpha() or unit[0] in "%‰°"):
+        return None
+    return _Split(parts["mark"], parts["sign"], parts["digits"], parts["power"], unit)
+
+
+def _proved(text: str) -> Decimal:
+    split = _split(text)
+    if split is None:
+        return Decimal.UNKNOWN
+    marks = [c for c in split.digits if c in ".,"]
+    if not marks:
+        return Decimal.UNKNOWN
+    last = marks[-1]
+    if len(set(marks)) == 2 and marks.count(last) == 1:
+        return Decimal(last)
+    if len(marks) > 1:
+        return Decimal.UNKNOWN
+    before, _, after = split.digits.partition(last)
+    groups = len(after) == 3 and re.fullmatch(r"[1-9][0-9]{0,2}", before)
+    return Decimal.UNKNOWN if groups else Decimal(last)
+
+
+def _plain_digits(digits: str, *, decimal: Decimal, text: str, place: str) -> str:
+    bare = _without_spaces(digits)
+    if bare is None:
+        raise _not_a_number(text, place)
+    marks = [c for c in bare if c in ".,"]
+    if not marks:
+        return bare
+    if len(marks) == 1:
+        return _one_mark(bare, decimal=decimal, text=text, place=place)
+    last, first = marks[-1], marks[0]
+    whole, _, fraction = bare.rpartition(last)
+    if last == first:
+        whole, fraction = bare, ""
+    if (marks.count(last) > 1 and last != first) or not _is_grouped(whole, first):
+        raise _not_a_number(text, place)
+    return f"{whole.replace(first, '')}.{fraction or '0'}"
+
+
+def _one_mark(bare: str, *, decimal: Decimal, text: str, place: str) -> str:
+    mark = "," if "," in bare else "."
+    before, _, after = bare.partition(mark)
+    as_decimal = f"{before or '0'}.{after or '0'}"
+    if not (len(after) == 3 and re.fullmatch(r"[1-9][0-9]{0,2}", before)):
+        return as_decimal
+    if decimal is Decimal(mark) or (mark == "." and decimal is Decimal.UNKNOWN):
+        return as_decimal
+    if mark == "," and decimal is Decimal.POINT:
+        return before + after
+    raise FileError(
+        f"{text.strip()!r} has two readings: {before}.{after} and {before}{after}.",
+        why="The column does not say whether the mark is decimal or groups thousands.",
+        next_step=f"Write {before + after} or {as_decimal}, without a thousands mark.",
+        place=place,
+    )
+
+
+def _without_spaces(digits: str) -> str | None:
+    """Drop blanks and apostrophes that group thousands; None if they group anything else."""
+    groups = re.split(rf"[{SPACES}'’]", digits)
+    if len(groups) == 1:
+        return digits
+    whole = [*groups[:-1], re.split(r"[.,]", groups[-1])[0]]
+    if not re.fullmatch(r"[0-9]{1,3}", whole[0]):
+        return None
+    return "".join(groups) if all(re.fullmatch(r"[0-9]{3}", g) for g in whole[1:]) else None
+
+
+def _is_grouped(whole: str, mark: str) -> bool:
+    first, *rest = whole.split(mark)
+    return bool(re.fullmatch(r"[0-9]{1,3}", first)) and all(
+        re.fullmatch(r"[0-9]{3}", group) for group in rest
+    )
+
+
+def _not_a_number(text: str, place: str) -> FileError:
+    return FileError(
+        f"{text.strip()!r} is not a number.",
+        why="Nothing can be computed from this cell as it stands.",
+        next_step="Write the number alone (the unit stands in the heading), "
+        "or leave the cell empty if nothing was measured.",
+        place=place,
+    )

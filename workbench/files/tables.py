@@ -1,0 +1,86 @@
+"""Read a table that someone already has: CSV, TSV, semicolon text or a workbook."""
+
+from __future__ import annotations
+
+import hashlib
+from typing import TYPE_CHECKING
+
+from workbench.errors import FileError
+from workbench.files.raw_table import RawTable, shaped
+from workbench.files.sheet_table import sheet_grid
+from workbench.files.text_table import text_grid
+from workbench.run.receipt import ReceiptLine
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+BYTES_AT_MOST = 50_000_000
+OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
+PACKED = b"PK\x03\x04"
+
+
+def read_table(path: Path, *, sheet: str | None = None) -> RawTable:
+    """Return the table in a file as text cells, with every assumption made on reading it.
+
+    Raises
+    ------
+    FileError
+        If the file is missing, empty, too large, not a table, or leaves a choice of sheets.
+    """
+    data = _bytes(path)
+    digest = hashlib.sha256(data).hexdigest()
+    if data.startswith(PACKED):
+        found = sheet_grid(data, source=path.name, sheet=sheet)
+        source = f"{path.name}, sheet {found.name!r}"
+        return shaped(found.grid.rows, source=source, digest=digest, lines=found.grid.lines)
+    if sheet is not None:
+        raise FileError(
+            f"The sheet {sheet!r} is asked for, but this is not a workbook.",
+            why="A text table has no sheets.",
+            next_step="Leave --sheet away.",
+            place=path.name,
+        )
+    grid = text_grid(data, source=path.name)
+    return shaped(grid.rows, source=path.name, digest=digest, lines=grid.lines)
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        size = path.stat().st_size
+        _check_size(size, path.name)
+        data = path.read_bytes()
+    except OSError as met:
+        raise FileError(
+            f"The file cannot be read: {met.strerror or met}.",
+            why="Its rows are needed.",
+            next_step="Check the name and that you may read it.",
+            place=str(path),
+        ) from None
+    if not data.strip():
+        raise FileError(
+            "The file is empty.",
+            why="There is nothing to take in.",
+            next_step="Name a file with a heading row and at least one row below it.",
+            place=path.name,
+        )
+    if data.startswith(OLD_WORKBOOK):
+        raise FileError(
+            "The file is a workbook of an old kind, or one protected by a password.",
+            why="Only .xlsx workbooks and text tables are read.",
+            next_step="Open it in a spreadsheet program and save it as .xlsx or CSV (UTF-8).",
+            place=path.name,
+        )
+    return data
+
+
+def _check_size(size: int, name: str) -> None:
+    if size > BYTES_AT_MOST:
+        raise FileError(
+            f"The file has {size / 1e6:.0f} MB.",
+            why=f"At most {BYTES_AT_MOST // 1_000_000} MB are taken in; a trial is far smaller.",
+            next_step="Cut out the rows and columns of this trial.",
+            place=name,
+        )
+
+
+__all__ = ["RawTable", "ReceiptLine", "read_table"]

@@ -88,7 +88,8 @@ def linear(solved_model: Core, weights: NDArray[np.float64]) -> Estimate | Unava
     if isinstance(variance, Unavailable):
         return variance
     value = float(weights @ solved_model.estimates)
-    std_error = float(np.sqrt(max(variance * (weights @ solved_model.unscaled @ weights), 0.0)))
+    spread = float(weights @ solved_model.unscaled @ weights)
+    std_error = float(np.sqrt(variance * max(spread, 0.0)))
     reach = t_quantile(solved_model.error_df) * std_error
     return Estimate(
         value=value,

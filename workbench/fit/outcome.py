@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from workbench.define.algebra import parse_terms
-from workbench.define.outcomes import Counted, Graded, Measured, PassFail
+from workbench.define.outcomes import Graded, Measured, PassFail
 from workbench.define.terms import PRESETS, Terms, preset
 from workbench.errors import Unavailable
 from workbench.fit.aliasing import aliased
@@ -20,6 +20,7 @@ from workbench.fit.checks import (
 from workbench.fit.coefficients import coded_coefficients, natural_coefficients
 from workbench.fit.core import core
 from workbench.fit.effects import effects
+from workbench.fit.left_out_remarks import left_out
 from workbench.fit.matrix import fit_matrix
 from workbench.fit.measured import MeasuredFit
 from workbench.fit.natural_units import natural_columns
@@ -28,6 +29,7 @@ from workbench.fit.run_means import Wanted, run_means
 from workbench.fit.term_tests import lack_of_fit, term_tests
 
 if TYPE_CHECKING:
+    from workbench.define.outcomes import Counted
     from workbench.fit.run_means import RunMeans
     from workbench.run.record import Record
 
@@ -115,7 +117,7 @@ def _fitted(data: RunMeans, measured: Measured, terms: Terms, *, uses_as_run: bo
         power_family=power_family(solved, data.as_read),
         scale_checks=scale_checks(solved, data.as_read, measured.scale),
         n_excluded=data.n_excluded,
-        notes=remarks(solved, data, measured),
+        notes=(*remarks(solved, data, measured), *left_out(solved, data, terms)),
         combination=solved.whole.combination,
         as_read=data.as_read,
     )
@@ -142,17 +144,13 @@ def _rescaled(measured: Measured, scale: str | None) -> Measured:
 
 
 def _no_model(asked: PassFail | Graded | Counted) -> Unavailable:
-    match asked:
-        case PassFail():
-            kind, instead = "pass or fail", "record what was measured behind it as a number"
-        case Graded():
-            kind, instead = "a grade", "record a measured size behind the grade"
-        case Counted():
-            kind, instead = (
-                "a count",
-                "record a measured size as well, such as a length or an area",
-            )
+    if isinstance(asked, PassFail):
+        kind, instead = "pass or fail", "the number that was measured behind it"
+    elif isinstance(asked, Graded):
+        kind, instead = "a grade", "a measured size behind the grade"
+    else:
+        kind, instead = "a count", "a measured size as well, such as a length or an area"
     return Unavailable(
-        reason=f"no model yet for {asked.name!r}, which is {kind}: it is stored and planned for, "
-        f"and {instead} if a model is needed now"
+        reason=f"no model yet for {asked.name!r}, which is {kind}: it is stored and planned for. "
+        f"If a model is needed now, record {instead}"
     )

@@ -1,6 +1,7 @@
 """What is asked: factors, outcomes, requirements, constraints, terms and the trial."""
 
 from workbench.define.algebra import parse_terms, terms_text
+from workbench.define.cautions import DEFERRAL, HAZARDS, Caution, cautions_for
 from workbench.define.constraints import (
     Constraint,
     Forbidden,
@@ -47,14 +48,18 @@ from workbench.define.terms import (
     with_heredity,
 )
 from workbench.define.trial import RESERVED, Budget, Trial
+from workbench.define.units import convert, normal_unit, unit_kind
 
 __all__ = [
+    "DEFERRAL",
+    "HAZARDS",
     "MEAN",
     "PRESETS",
     "RESERVED",
     "SCALES",
     "Budget",
     "Categorical",
+    "Caution",
     "Constraint",
     "Continuous",
     "Counted",
@@ -81,11 +86,14 @@ __all__ = [
     "at_least",
     "at_most",
     "between",
+    "cautions_for",
+    "convert",
     "from_coded",
     "full_factorial",
     "is_numeric",
     "linear_limit",
     "model_matrix",
+    "normal_unit",
     "parents",
     "parse_terms",
     "preset",
@@ -94,5 +102,6 @@ __all__ = [
     "target",
     "term",
     "terms_text",
+    "unit_kind",
     "with_heredity",
 ]

@@ -146,12 +146,13 @@ def _term(reader: _Reader) -> Term:
     powers = [_power(reader)]
     while reader.takes("*", "×"):
         powers.append(_power(reader))
-    if sum(power for _, power in powers) > HIGHEST_ORDER:
+    order = sum(power for _, power in powers)
+    if order > HIGHEST_ORDER:
         raise reader.refuse(
             start,
-            f"The term has order {sum(power for _, power in powers)}.",
-            why=f"Terms above order {HIGHEST_ORDER} cannot be told apart by any plan here.",
-            next_step="Ask for products of fewer factors.",
+            f"The term has order {order}.",
+            why="Heredity brings every divisor of it along, more terms than a trial has runs.",
+            next_step=f"Stay at order {HIGHEST_ORDER} or below.",
         )
     try:
         return term(*powers, factors=reader.factors)
@@ -209,13 +210,14 @@ def _known(reader: _Reader, token: _Token, name: str) -> str:
 
 def _unknown(reader: _Reader, token: _Token, name: str) -> DefinitionError:
     names = [factor.name for factor in reader.factors]
-    blank = [n for n in names if " " in n and reader.text[token.at :].startswith(n)]
-    if blank:
+    here = reader.text[token.at :]
+    bare = [n for n in names if not _BARE.fullmatch(n) and here.startswith(n)]
+    if bare:
         return reader.refuse(
             token,
-            f"The name {blank[0]!r} stands without quotes.",
+            f"The name {bare[0]!r} stands without quotes.",
             why="A name with a blank or a sign in it cannot be told from two names.",
-            next_step=f"Write {_quoted(blank[0])}.",
+            next_step=f"Write {_quoted(bare[0])}.",
         )
     if name in ("0", "1"):
         return reader.refuse(

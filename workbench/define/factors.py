@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from workbench.define.units import normal_unit
 from workbench.errors import DefinitionError
 
 if TYPE_CHECKING:
@@ -61,7 +62,8 @@ class Continuous:
     """A factor that can take any value between low and high, in its unit.
 
     `setting_sd` is the standard deviation with which the line holds a set value (0 is allowed);
-    None says that nobody has stated it, and then no window can be computed.
+    None says that nobody has stated it, and then no window can be computed. `unit` is kept in
+    its usual spelling (mm3 becomes mm³).
     """
 
     name: str
@@ -77,6 +79,7 @@ class Continuous:
 
     def __post_init__(self) -> None:
         _check_name(self.name)
+        object.__setattr__(self, "unit", normal_unit(self.unit))
         _check_range(self.name, self.low, self.high)
         _check_setting_sd(self.name, self.setting_sd)
         _check_spread(self.name, self.role, self.spread)
@@ -106,10 +109,12 @@ class Stepped:
 
     def __post_init__(self) -> None:
         _check_name(self.name)
+        object.__setattr__(self, "unit", normal_unit(self.unit))
         if len(self.steps) < 2:
             raise _one_level(self.name, len(self.steps))
         for step in self.steps:
             _check_finite(f"step of {self.name!r}", step)
+        _check_span(self.name, min(self.steps), max(self.steps))
         if list(self.steps) != sorted(set(self.steps)):
             raise DefinitionError(
                 f"The steps of {self.name!r} are {', '.join(f'{s:g}' for s in self.steps)}.",
@@ -199,6 +204,7 @@ class Held:
 
     def __post_init__(self) -> None:
         _check_name(self.name)
+        object.__setattr__(self, "unit", normal_unit(self.unit))
 
 
 Numeric = Continuous | Stepped
@@ -244,6 +250,17 @@ def _check_range(name: str, low: float, high: float) -> None:
             f"{name!r} goes from low {low:g} to high {high:g}.",
             why="A factor needs a range, low below high, or it cannot show an effect.",
             next_step="Exchange the two, or make it a held setting if it does not vary.",
+        )
+    _check_span(name, low, high)
+
+
+def _check_span(name: str, low: float, high: float) -> None:
+    # Coding divides by half the range; it must be neither zero nor infinite in doubles.
+    if low < high and not (math.isfinite(low + high) and 0 < (high - low) / 2 < math.inf):
+        raise DefinitionError(
+            f"{name!r} goes from low {low:g} to high {high:g}.",
+            why="A range so narrow or so wide cannot be computed with.",
+            next_step="State it in a unit in which its numbers are of usual size.",
         )
 
 

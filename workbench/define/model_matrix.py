@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from workbench.define.factors import Categorical
-from workbench.define.terms import MEAN
+from workbench.define.terms import MEAN, raised
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -80,10 +80,11 @@ def _basis(
     factor: Factor, values: NDArray[np.float64], power: int
 ) -> tuple[NDArray[np.float64], list[str]]:
     if not isinstance(factor, Categorical):
-        raised = {1: "", 2: "²", 3: "³"}.get(power, f"^{power}")
-        return (values**power)[:, None], [f"{factor.name}{raised}"]
+        return (values**power)[:, None], [factor.name + raised(power)]
     last = len(factor.levels) - 1
     own = (values[:, None] == np.arange(last)).astype(float)
+    # A level that was not recorded is NaN here as well: zeros would pass for an average level.
+    own[np.isnan(values)] = np.nan
     return own - (values == last)[:, None], [
         f"{factor.name} [{level}]" for level in factor.levels[:last]
     ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from workbench.define.units import normal_unit
 from workbench.errors import DefinitionError
 
 
@@ -39,6 +40,17 @@ class Requirement:
                 why="No part can meet it.",
                 next_step="Put the lower limit first.",
             )
+        if self.target is not None and not self._passes(self.target):
+            raise DefinitionError(
+                f"The target {self.target:g} does not meet its own requirement: {self.words()}.",
+                why="A part on target would be scrap.",
+                next_step="Put the target between the limits.",
+            )
+
+    def _passes(self, value: float) -> bool:
+        low = -math.inf if self.low is None else self.low
+        high = math.inf if self.high is None else self.high
+        return low <= value <= high
 
     def words(self) -> str:
         """Return the requirement in words, without its unit."""
@@ -65,7 +77,19 @@ def between(low: float, high: float) -> Requirement:
 
 
 def target(value: float, *, tolerance: float) -> Requirement:
-    """Return the requirement that a part reads within `tolerance` of `value`."""
+    """Return the requirement that a part reads within `tolerance` of `value`.
+
+    Raises
+    ------
+    DefinitionError
+        If the tolerance is not above zero.
+    """
+    if not tolerance > 0:
+        raise DefinitionError(
+            f"The tolerance on the target {value:g} is {tolerance:g}.",
+            why="No reading hits a target exactly.",
+            next_step="State how far from the target a part still passes, above zero.",
+        )
     return Requirement(low=value - tolerance, high=value + tolerance, target=value)
 
 
@@ -96,31 +120,16 @@ class Measured:
 
     def __post_init__(self) -> None:
         _check_name(self.name)
+        object.__setattr__(self, "unit", normal_unit(self.unit))
         if self.scale not in SCALES:
             raise DefinitionError(
                 f"The scale of {self.name!r} is {self.scale!r}.",
                 why="The scale says where scatter is even.",
                 next_step=f"Use one of: {', '.join(SCALES)}.",
             )
-        positive = self.scale != "as read"
-        floor = 1.0 if self.scale == "log" else 0.0
-        for key, value in (
-            ("worth_finding", self.worth_finding),
-            ("expected_sd", self.expected_sd),
-        ):
-            if value is not None and not (math.isfinite(value) and value > floor):
-                raise DefinitionError(
-                    f"The {key} of {self.name!r} is {value:g}.",
-                    why="On a log scale it is a ratio above 1; otherwise a size above 0.",
-                    next_step="Write such a number, or leave it out.",
-                )
-        limit = self.requirement.low if self.requirement else None
-        if positive and limit is not None and limit <= 0:
-            raise DefinitionError(
-                f"{self.name!r} must be at least {limit:g} but is on the {self.scale} scale.",
-                why="That scale exists for values above zero only.",
-                next_step='Set scale = "as read", or a limit above zero.',
-            )
+        _check_sizes(self)
+        _check_gauge(self)
+        _check_scale(self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,6 +145,12 @@ class PassFail:
 
     def __post_init__(self) -> None:
         _check_name(self.name)
+        if not self.passes.strip() or not self.fails.strip():
+            raise DefinitionError(
+                f"Pass and fail of {self.name!r} are written {self.passes!r} and {self.fails!r}.",
+                why="An empty word cannot be told from a missing reading.",
+                next_step="Use two words.",
+            )
         if self.passes == self.fails:
             raise DefinitionError(
                 f"Pass and fail of {self.name!r} are both written {self.passes!r}.",
@@ -163,6 +178,7 @@ class Graded:
                 why="A graded outcome needs two or more different grades in order.",
                 next_step="List the grades from one end to the other.",
             )
+        _check_grades(self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -185,6 +201,9 @@ class Counted:
                 why="There must be at least one place to count on.",
                 next_step="State how many places a part has, or leave out_of away.",
             )
+        object.__setattr__(self, "unit", normal_unit(self.unit))
+        most = math.inf if self.out_of is None else self.out_of
+        _check_reachable(self.name, self.requirement, (0, most))
 
 
 SCALES = ("as read", "log", "square root", "inverse")
@@ -198,3 +217,93 @@ def _check_name(name: str) -> None:
             why="Names are how outcomes are found in tables and on sheets.",
             next_step="Give it a name without blanks before or after.",
         )
+
+
+def _check_sizes(outcome: Measured) -> None:
+    floor = 1.0 if outcome.scale == "log" else 0.0
+    for key, value in (
+        ("worth_finding", outcome.worth_finding),
+        ("expected_sd", outcome.expected_sd),
+    ):
+        if value is not None and not (math.isfinite(value) and value > floor):
+            raise DefinitionError(
+                f"The {key} of {outcome.name!r} is {value:g}.",
+                why="On a log scale it is a ratio above 1; otherwise a size above 0.",
+                next_step="Write such a number, or leave it out.",
+            )
+    size = outcome.resolution
+    if size is not None and not (math.isfinite(size) and size > 0):
+        raise DefinitionError(
+            f"The resolution of {outcome.name!r} is {size:g}.",
+            why="It is the smallest step that the gauge shows.",
+            next_step="Write a number above zero, or leave it out.",
+        )
+
+
+def _check_gauge(outcome: Measured) -> None:
+    low, high = outcome.gauge_low, outcome.gauge_high
+    for key, value in (("gauge_low", low), ("gauge_high", high)):
+        if value is not None and not math.isfinite(value):
+            raise DefinitionError(
+                f"The {key} of {outcome.name!r} is {value:g}.",
+                why="A gauge ends at a number.",
+                next_step="Write that number, or leave it out if no reading will come near it.",
+            )
+    if low is not None and high is not None and low >= high:
+        raise DefinitionError(
+            f"The gauge of {outcome.name!r} reads from gauge_low {low:g} to gauge_high {high:g}.",
+            why="Such a gauge reads nothing.",
+            next_step="Exchange the two.",
+        )
+    span = (-math.inf if low is None else low, math.inf if high is None else high)
+    _check_reachable(outcome.name, outcome.requirement, span)
+
+
+def _check_reachable(
+    name: str, requirement: Requirement | None, span: tuple[float, float]
+) -> None:
+    if requirement is None:
+        return
+    low = -math.inf if requirement.low is None else requirement.low
+    high = math.inf if requirement.high is None else requirement.high
+    if low > span[1] or high < span[0]:
+        raise DefinitionError(
+            f"{name!r} must be {requirement.words()}, but is only read from {span[0]:g} to "
+            f"{span[1]:g}.",
+            why="No part could be shown to meet it.",
+            next_step="Correct the limit, or use a way of reading that covers it.",
+        )
+
+
+def _check_scale(outcome: Measured) -> None:
+    if outcome.scale == "as read" or outcome.requirement is None:
+        return
+    limits = (outcome.requirement.low, outcome.requirement.high, outcome.requirement.target)
+    zero_counts = outcome.scale == "square root"
+    for limit in limits:
+        if limit is not None and (limit < 0 or (limit == 0 and not zero_counts)):
+            raise DefinitionError(
+                f"The requirement of {outcome.name!r} names {limit:g}, on the {outcome.scale} "
+                "scale.",
+                why="That scale exists for values above zero only.",
+                next_step='Set scale = "as read", or a limit above zero.',
+            )
+
+
+def _check_grades(outcome: Graded) -> None:
+    if any(not grade.strip() for grade in outcome.grades):
+        raise DefinitionError(
+            f"A grade of {outcome.name!r} has an empty name.",
+            why="It cannot be told from a missing reading.",
+            next_step="Name every grade.",
+        )
+    if outcome.requirement is None:
+        return
+    limits = (outcome.requirement.low, outcome.requirement.high, outcome.requirement.target)
+    for limit in limits:
+        if limit is not None and limit not in range(len(outcome.grades)):
+            raise DefinitionError(
+                f"The requirement of {outcome.name!r} names grade number {limit:g}.",
+                why=f"Its {len(outcome.grades)} grades are counted from 0.",
+                next_step=f"Use one of the grades {', '.join(outcome.grades)}.",
+            )

@@ -41,6 +41,9 @@ class Settings:
                 why="Each factor has one column.",
                 next_step="Give one value for each factor of the trial in each row.",
             )
+        for factor, column in zip(self.factors, locked.T, strict=True):
+            if isinstance(factor, Categorical):
+                _check_indices(factor, column)
         locked.setflags(write=False)
         object.__setattr__(self, "values", locked)
 
@@ -58,7 +61,14 @@ class Settings:
         return bool(np.isfinite(self.values).all())
 
     def column(self, name: str) -> NDArray[np.float64]:
-        """Return the values (n,) of one factor."""
+        """Return the values (n,) of one factor.
+
+        Raises
+        ------
+        DefinitionError
+            If there is no factor of that name.
+        """
+        _check_known(self.factors, (name,))
         return self.values[:, self.names.index(name)]
 
     def rows(self, chosen: NDArray[np.intp] | NDArray[np.bool_]) -> Settings:
@@ -113,9 +123,19 @@ def _shown(factor: Factor, value: float) -> Value:
     return factor.levels[int(value)] if np.isfinite(value) else ""
 
 
-def _check_known(factors: tuple[Factor, ...], row: Mapping[str, Value]) -> None:
+def _check_indices(factor: Categorical, column: NDArray[np.float64]) -> None:
+    wrong = ~np.isnan(column) & ~np.isin(column, np.arange(len(factor.levels)))
+    if wrong.any():
+        raise DefinitionError(
+            f"{factor.name!r} has no level number {column[wrong][0]:g}.",
+            why=f"Its {len(factor.levels)} levels are counted from 0.",
+            next_step="Give the index of one of its levels.",
+        )
+
+
+def _check_known(factors: tuple[Factor, ...], asked: Iterable[str]) -> None:
     names = [factor.name for factor in factors]
-    for name in row:
+    for name in asked:
         if name not in names:
             raise DefinitionError(
                 f"There is no factor {name!r}.",
@@ -134,11 +154,20 @@ def _stored(factor: Factor, row: Mapping[str, Value]) -> float:
     value = row[factor.name]
     if isinstance(factor, Categorical):
         return float(factor.index(str(value)))
+    number = _number(value)
+    if number is None or not np.isfinite(number):
+        raise DefinitionError(
+            f"{value!r} is not a setting of {factor.name!r}.",
+            why="That factor is numeric, and a point needs its value.",
+            next_step=f"Write a number in {factor.unit or 'its unit'}, with a decimal point.",
+        )
+    return number
+
+
+def _number(value: Value) -> float | None:
+    if isinstance(value, bool) or (isinstance(value, str) and "_" in value):
+        return None  # Python would read True as 1 and 1_0 as 10
     try:
         return float(value)
-    except ValueError:
-        raise DefinitionError(
-            f"{value!r} is not a number.",
-            why=f"{factor.name!r} is numeric.",
-            next_step=f"Write a number in {factor.unit or 'its unit'}.",
-        ) from None
+    except (TypeError, ValueError):
+        return None

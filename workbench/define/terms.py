@@ -6,13 +6,18 @@ from dataclasses import dataclass
 from itertools import combinations, product
 from typing import TYPE_CHECKING
 
-from workbench.define.factors import Categorical
+from workbench.define.factors import Categorical, Stepped
 from workbench.errors import DefinitionError
 
 if TYPE_CHECKING:
     from workbench.define.factors import Factor
 
 PRESETS = ("first-order", "interactions", "second-order")
+
+
+def raised(power: int) -> str:
+    """Return a power as it is written behind a name: nothing, ², ³ or ^4."""
+    return {1: "", 2: "²", 3: "³"}.get(power, f"^{power}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, order=True)
@@ -36,9 +41,7 @@ class Term:
 
     def __str__(self) -> str:
         """Write it as on every screen, such as `bead volume × dwell` or `dwell²`."""
-        raised = {1: "", 2: "²", 3: "³"}
-        words = [f"{n}{raised.get(p, f'^{p}')}" for n, p in self.powers]
-        return " × ".join(words) or "mean"
+        return " × ".join(name + raised(power) for name, power in self.powers) or "mean"
 
 
 MEAN = Term(powers=())
@@ -90,6 +93,8 @@ def term(*powers: tuple[str, int], factors: tuple[Factor, ...]) -> Term:
 def preset(asked: str, factors: tuple[Factor, ...]) -> Terms:
     """Return first-order, interactions (with all products of two) or second-order terms.
 
+    Second order squares every numeric factor with three or more settings.
+
     Raises
     ------
     DefinitionError
@@ -105,8 +110,14 @@ def preset(asked: str, factors: tuple[Factor, ...]) -> Terms:
     if asked != "first-order":
         found += [Term(powers=((a.name, 1), (b.name, 1))) for a, b in combinations(factors, 2)]
     if asked == "second-order":
-        found += [Term(powers=((f.name, 2),)) for f in factors if not isinstance(f, Categorical)]
+        found += [Term(powers=((f.name, 2),)) for f in factors if _can_bend(f)]
     return Terms(terms=tuple(found), asked=asked)
+
+
+def _can_bend(factor: Factor) -> bool:
+    if isinstance(factor, Stepped):
+        return len(factor.steps) > 2
+    return not isinstance(factor, Categorical)
 
 
 def full_factorial(factors: tuple[Factor, ...]) -> Terms:
@@ -146,7 +157,9 @@ def sorted_terms(terms: set[Term], factors: tuple[Factor, ...]) -> tuple[Term, .
     """Return terms by order, then products before squares, then in the order of the factors."""
     place = {factor.name: i for i, factor in enumerate(factors)}
 
-    def key(one: Term) -> tuple[int, bool, tuple[int, ...]]:
-        return one.order, max(p for _, p in one.powers) > 1, tuple(place[n] for n in one.factors)
+    def key(one: Term) -> tuple[int, bool, tuple[tuple[int, int], ...]]:
+        # The powers as well: a² × b and a × b² would otherwise tie and stand as the set has them.
+        where = tuple((place[name], -power) for name, power in one.powers)
+        return one.order, max((p for _, p in one.powers), default=0) > 1, where
 
     return tuple(sorted(terms, key=key))

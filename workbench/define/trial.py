@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import math
+import unicodedata
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from workbench.define.factors import Role
+from workbench.define.algebra import parse_terms
+from workbench.define.constraints import LinearLimit
+from workbench.define.factors import Categorical, Role
 from workbench.errors import DefinitionError
 
 if TYPE_CHECKING:
@@ -26,7 +30,7 @@ class Budget:
 
     def __post_init__(self) -> None:
         for name, value in (("parts", self.parts), ("days", self.days)):
-            if value is not None and value <= 0:
+            if value is not None and not 0 < value < math.inf:
                 raise _not_positive(name, value)
         if self.parts_per_run < 1:
             raise _not_positive("parts_per_run", self.parts_per_run)
@@ -74,6 +78,8 @@ class Trial:
                 next_step="Add at least one outcome.",
             )
         _check_names(self)
+        for constraint in self.constraints:
+            _check_constraint(self, constraint)
         for name, value in (("share", self.share), ("confidence", self.confidence)):
             if value is not None and not 0.5 <= value < 1:
                 raise DefinitionError(
@@ -81,6 +87,14 @@ class Trial:
                     why="It is a part of one, such as 0.95; at 1 no trial could promise it.",
                     next_step="Write a number from 0.5 to below 1.",
                 )
+        if self.seed < 0:
+            raise DefinitionError(
+                f"The seed is {self.seed}.",
+                why="Random numbers start from a whole number that is not negative.",
+                next_step="Write any whole number from 0 up.",
+            )
+        if self.model:
+            parse_terms(self.model, self.factors)
 
     def factor(self, name: str) -> Factor:
         """Return the factor of that name.
@@ -116,8 +130,10 @@ class Trial:
 
 def _check_names(trial: Trial) -> None:
     names = [one.name for one in (*trial.factors, *trial.held, *trial.outcomes)]
-    for name in names:
-        if names.count(name) > 1:
+    # Letters with accents have two spellings in Unicode that no reader can tell apart.
+    looks = [unicodedata.normalize("NFC", name) for name in names]
+    for name, look in zip(names, looks, strict=True):
+        if looks.count(look) > 1:
             raise DefinitionError(
                 f"The name {name!r} stands twice.",
                 why="Factors, held settings and outcomes share one table, each its own column.",
@@ -129,11 +145,31 @@ def _check_names(trial: Trial) -> None:
                 why="A factor or outcome of that name could not be told from it.",
                 next_step="Give it a longer name.",
             )
-    known = [one.name for one in trial.factors]
-    for constraint in trial.constraints:
-        for name in constraint.factors:
-            if name not in known:
-                raise _unknown("factor", name, known)
+
+
+def _check_constraint(trial: Trial, constraint: Constraint) -> None:
+    if isinstance(constraint, LinearLimit):
+        ranged: tuple[str, ...] = constraint.factors
+        levels: tuple[tuple[str, str], ...] = ()
+    else:
+        ranged = tuple(name for name, _, _ in constraint.where)
+        levels = constraint.levels
+    for name in ranged:
+        if isinstance(trial.factor(name), Categorical):
+            raise DefinitionError(
+                f"A constraint holds the levels of {name!r} against numbers.",
+                why="Its levels are names.",
+                next_step=f'Forbid a level: forbidden = {{"{name}" = "the level"}}.',
+            )
+    for name, level in levels:
+        factor = trial.factor(name)
+        if not isinstance(factor, Categorical):
+            raise DefinitionError(
+                f"A constraint forbids the level {level!r} of {name!r}, which is numeric.",
+                why="Numeric factors are forbidden over a range.",
+                next_step=f'Write both ends: forbidden = {{"{name}" = [low, high]}}.',
+            )
+        factor.index(level)
 
 
 def _unknown(kind: str, name: str, known: list[str]) -> DefinitionError:

@@ -26,17 +26,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     0: answered. 4: answered that it cannot be answered, with the reason. 2: a mistake the user
     can mend. 1: a fault of the workbench. 130: interrupted.
     """
-    from workbench.cli.options import parse
-
     try:
-        chosen = parse(arguments)
-        status = _run(chosen)
-        sys.stdout.flush()
-    except SystemExit as leaving:  # argparse has said what is wrong, or shown its help
-        return leaving.code if isinstance(leaving.code, int) else USERS_MISTAKE
+        return _run(arguments)
     except WorkbenchError as mistake:
-        _say_mistake(mistake)
-        return USERS_MISTAKE
+        return _say_mistake(mistake)
     except KeyboardInterrupt:
         _say("Interrupted. Files stand as the last finished step left them.")
         return INTERRUPTED
@@ -48,20 +41,28 @@ def main(arguments: Sequence[str] | None = None) -> int:
         traceback.print_exc()
         _say("This is a fault of the workbench, not of your files. Please report the lines above.")
         return OUR_FAULT
-    return status
 
 
-def _run(chosen: object) -> int:
+def _run(arguments: Sequence[str] | None) -> int:
+    from workbench.cli.options import parse
+
+    try:
+        chosen = parse(arguments)
+    except SystemExit as leaving:  # argparse has said what is wrong, or shown its help
+        return leaving.code if isinstance(leaving.code, int) else USERS_MISTAKE
     from workbench.cli.commands import run
 
-    return run(chosen)
+    status = run(chosen)
+    sys.stdout.flush()
+    return status
 
 
 def _say(line: str) -> None:
     print(f"workbench: {line}", file=sys.stderr)
 
 
-def _say_mistake(mistake: WorkbenchError) -> None:
+def _say_mistake(mistake: WorkbenchError) -> int:
     where = f"{mistake.place}: " if mistake.place else ""
     _say(f"{where}{mistake.wrong}")
     print(f"  why:  {mistake.why}\n  next: {mistake.next_step}", file=sys.stderr)
+    return USERS_MISTAKE

@@ -39,7 +39,7 @@ A trial is a folder of plain text. Each command takes one step on it:
 EXAMPLES = """\
 examples:
   workbench demo my_trials
-  workbench adopt pulls.csv wire_pull --outcome "pull=:unit=N,at_least=3" --terms second-order
+  workbench adopt pulls.csv wire_pull --outcome pull:unit=N,at_least=3 --terms second-order
   workbench fit wire_pull
   workbench window wire_pull --share 0.99 --confidence 0.95
 
@@ -77,6 +77,7 @@ def build() -> argparse.ArgumentParser:
     for name, (summary, example, add) in COMMANDS.items():
         one = commands.add_parser(
             name,
+            prog=f"workbench {name}",
             description=summary,
             epilog=f"example:\n  {example}",
             formatter_class=argparse.RawDescriptionHelpFormatter,
@@ -94,6 +95,10 @@ def _json(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--json", action="store_true", help="print one JSON object on standard output"
     )
+
+
+def _many(parser: argparse.ArgumentParser, option: str, *, metavar: str, words: str) -> None:
+    parser.add_argument(option, action="append", default=[], metavar=metavar, help=words)
 
 
 def _who(parser: argparse.ArgumentParser) -> None:
@@ -137,26 +142,25 @@ def _adopt(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--columns", metavar="FILE", type=Path, help="TOML file that says what the columns are"
     )
-    many = {"action": "append", "default": [], "metavar": "NAME[:KEY=VALUE,…]"}
-    parser.add_argument("--outcome", **many, help=OUTCOME_HELP)
-    parser.add_argument("--factor", **many, help=FACTOR_HELP)
-    names = {"action": "append", "default": [], "metavar": "NAME"}
-    parser.add_argument("--block", **names, help="column of lots, shifts or days")
+    _many(parser, "--outcome", metavar=WISH, words=OUTCOME_HELP)
+    _many(parser, "--factor", metavar=WISH, words=FACTOR_HELP)
+    parser.add_argument("--run", metavar="NAME", help="column that numbers the runs")
+    _many(parser, "--block", metavar="NAME", words="column of lots, shifts or days")
     parser.add_argument("--setup", metavar="NAME", help="column that numbers resets")
     parser.add_argument("--part", metavar="NAME", help="column that numbers parts of a run")
     parser.add_argument("--reading", metavar="NAME", help="column that numbers readings of a part")
-    parser.add_argument("--ignore", **names, help="column to leave out")
+    _many(parser, "--ignore", metavar="NAME", words="column to leave out")
     parser.add_argument(
         "--planned", metavar="FILE", type=Path, help="table of the settings that were planned"
     )
-    parser.add_argument(
+    _many(
+        parser,
         "--exclude",
-        action="append",
-        default=[],
         metavar="RUN=REASON",
-        help="run to leave out, and why (both answers are shown)",
+        words="run to leave out, and why (both answers are shown)",
     )
     parser.add_argument("--terms", metavar="MODEL", help="model to write into trial.toml")
+    parser.add_argument("--title", metavar="TEXT", help="title of the trial")
     _who(parser)
     _json(parser)
 
@@ -177,7 +181,8 @@ def _plan(parser: argparse.ArgumentParser) -> None:
         "--axial",
         default="rotatable",
         metavar="A",
-        help="axial distance: rotatable, face, or a number in half ranges (default: rotatable)",
+        help='axial distance: rotatable, face, "orthogonal blocks", or a number in half ranges '
+        "(default: rotatable)",
     )
     parser.add_argument("--centre-points", type=int, metavar="N", help="runs in the middle")
     parser.add_argument("--replicates", type=int, default=1, metavar="N", help="times over")
@@ -200,9 +205,7 @@ def _take(parser: argparse.ArgumentParser) -> None:
 
 def _fit(parser: argparse.ArgumentParser) -> None:
     _folder(parser)
-    parser.add_argument(
-        "--outcome", action="append", default=[], metavar="NAME", help="this outcome only"
-    )
+    _many(parser, "--outcome", metavar="NAME", words="this outcome only")
     _model(parser)
     _json(parser)
 
@@ -217,11 +220,11 @@ def _predict(parser: argparse.ArgumentParser) -> None:
         metavar="NAME=VALUE",
         help="a setting for every factor; a name that comes again begins a new point",
     )
-    parser.add_argument(
-        "--outcome", action="append", default=[], metavar="NAME", help="this outcome only"
-    )
+    _many(parser, "--outcome", metavar="NAME", words="this outcome only")
     _model(parser)
-    parser.add_argument("--seed", type=int, metavar="N", help="of the chance (default: trial.toml)")
+    parser.add_argument(
+        "--seed", type=int, metavar="N", help="of the chance (default: trial.toml)"
+    )
     _json(parser)
 
 
@@ -249,6 +252,7 @@ def _open(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--port", type=int, metavar="N", help="port on this machine")
 
 
+WISH = "NAME[:KEY=VALUE,…]"
 OUTCOME_HELP = (
     "an outcome; keys: kind, unit, at_least, at_most, target, out_of, censored_above, "
     "censored_below, status"
@@ -269,7 +273,7 @@ COMMANDS: dict[str, Command] = {
     ),
     "adopt": (
         "Make a trial in DIR from a table of results, with a receipt of every assumption.",
-        "workbench adopt pulls.csv wire_pull --outcome pull:unit=N,at_least=3 --factor dwell:unit=s",
+        "workbench adopt pulls.csv wire_pull --outcome pull:unit=N,at_least=3 --block lot",
         _adopt,
     ),
     "plan": (

@@ -20,7 +20,7 @@ HEAD = "What was decided in this trial, by whom, and why. Entries are added at t
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
+class DecisionEntry:
     """One decision: `what` in words, the `reason`, `by` whom, `at` which time (ISO 8601)."""
 
     what: str
@@ -29,7 +29,7 @@ class Entry:
     at: str
 
 
-def read_decisions(folder: Path) -> tuple[Entry, ...]:
+def read_decisions(folder: Path) -> tuple[DecisionEntry, ...]:
     """Return the decisions of a trial, oldest first; none if nothing was decided yet.
 
     Raises
@@ -55,7 +55,7 @@ def read_decisions(folder: Path) -> tuple[Entry, ...]:
     return tuple(_entry(one, path) for one in entries)
 
 
-def add_decision(folder: Path, entry: Entry) -> None:
+def add_decision(folder: Path, entry: DecisionEntry) -> None:
     """Add a decision at the end of decisions.toml; what stands there stays, comments too.
 
     Raises
@@ -82,11 +82,11 @@ def _fresh() -> tomlkit.TOMLDocument:
     return document
 
 
-def _entry(written: Any, path: Path) -> Entry:
+def _entry(written: Any, path: Path) -> DecisionEntry:
     keys = ("what", "reason", "by", "at")
     if not isinstance(written, dict) or not all(isinstance(written.get(k), str) for k in keys):
         raise _not_understood(path)
-    return Entry(**{key: written[key] for key in keys})
+    return DecisionEntry(**{key: written[key] for key in keys})
 
 
 def _not_understood(path: Path) -> FileError:

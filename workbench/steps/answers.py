@@ -3,39 +3,52 @@
 One object on standard output; numbers at full precision in natural units, the unit beside them;
 an answer that cannot be had is `{"unavailable": "reason"}`. Keys are stable.
 
-| command | key | what it holds |
-|---|---|---|
-| fit | `outcomes.NAME` | one object for each outcome; `{"unavailable": …}` without a model |
-| | `kind`, `unit`, `scale`, `model` | kind of outcome, its unit, the scale of the model, the terms asked for |
-| | `n_runs`, `n_excluded`, `error_df` | runs used, runs left out by hand, degrees of freedom of error |
-| | `uses` | `as-run` or `planned` settings |
-| | `residual_sd`, `r_squared`, `adjusted_r_squared`, `predicted_r_squared` | scatter of a run mean on the model's scale; shares of the variation |
-| | `variance_components.NAME` | `run_mean` and, with several parts a run, `part`: `value`, `low`, `high` (95 %), `df` |
-| | `terms[]` | `term`, `scale` (coded or natural), `estimate`, `std_error`, `low`, `high`, `df`, `statistic`, `p` |
-| | `tests[]` | `term`, `df`, `error_df`, `sum_of_squares`, `statistic`, `p`, `stratum` |
-| | `effects[]` | `effect_of`, `size`, `unit`, `is_ratio`, `from_to`, `low`, `high`, `std_error`, `df`, `p` |
-| | `lack_of_fit` | `df`, `pure_error_df`, `statistic`, `p` |
-| | `pseudo_error` | `value`, `margin`, `simultaneous_margin`, `n_effects`, `standing_out` (Lenth) |
-| | `cannot_tell_apart` | lists of terms that share one number; `aliased_lines` says which sum it is |
-| | `crossing[]` | `along`, `between`, `levels`, `value`, `unit`, `low`, `high`, `inside_range` |
-| | `power_family` | `best`, `low`, `high` (Box and Cox) |
-| | `scale_checks[]` | `scale` and `p` by term, the same model on other scales |
-| | `largest_leverage` | `run`, `value` |
-| | `with_excluded` | the same model with the excluded runs counted in: `n_runs`, `error_df`, `residual_sd`, `effects`, `tests` |
-| | `notes` | what the fit cannot tell, in sentences |
-| fit | `happened` | `n_planned`, `n_done`, `n_failed`, `n_excluded`, `missing`, `deviations[]`, `notes` |
-| predict | `points[]` | `settings`, `outcomes.NAME`, `inside_region` |
-| | `outcomes.NAME` | `unit`, `mean`, `mean_low`, `mean_high`, `new_part_low`, `new_part_high`, `chance`, `leverage`, `inside_region` |
-| | `confidence` | of the intervals |
-| window | `share`, `confidence`, `set_point`, `limits.FACTOR` | `limits`: `low`, `high`, `unit`, `limited_by_low`, `limited_by_high` |
-| | `levels`, `chance_at_set_point`, `lowest_share` | categories of this box; chance at the set point; share assured in the box |
-| | `model_form`, `seed`, `n_draws`, `notes` | what the promise rests on |
-| | `if_right`, `by_level[]` | the window if the model form is taken as right; the answer for each combination of levels |
-| | `window`, `nearest_miss`, `next_trial` | instead of limits where there is none: the reason, the best point, what to run next |
-| plan | `plan` | `kind`, `runs`, `parts_per_run`, `blocks`, `resolution`, `generators`, `seed`, `notes` |
-| | `cannot_tell_apart[]` | `term`, `with[]`: `term`, `size` (with its sign) |
-| | `power.NAME` | `sd`, `effect`, `terms[]`: `term`, `power`, `error_df` |
-| take, adopt | `receipt[]`, `rows`, `columns` | `receipt`: `where`, `met`, `understood`, `sure` |
+fit
+    outcomes.NAME: one object for each outcome, `{"unavailable": …}` where there is no model:
+    kind, unit, scale, model, uses: kind of outcome, its unit, scale of the model, the terms, and
+        whether settings are `as-run` or `planned`
+    n_runs, n_excluded, error_df: runs used, runs left out by hand, degrees of freedom of error
+    residual_sd, r_squared, adjusted_r_squared, predicted_r_squared: scatter of a run about the
+        model on its scale; shares of the variation
+    variance_components.NAME: `run_mean` and, with several parts a run, `part`: value, low, high
+        (95 %), df
+    terms[]: term, scale (coded or natural), estimate, std_error, low, high, df, statistic, p
+    tests[]: term, df, error_df, sum_of_squares, mean_square, statistic, p, stratum
+    effects[]: effect_of, size, unit, is_ratio, from_to, low, high, std_error, df, p
+    lack_of_fit: df, pure_error_df, mean_square, pure_error_mean_square, statistic, p
+    pseudo_error: value, margin, simultaneous_margin, n_effects, standing_out (Lenth)
+    cannot_tell_apart[], aliased_lines[]: terms that share one number; the sum that it is
+    crossing[]: along, between, levels, value, unit, low, high (95 %), inside_range
+    power_family: best, low, high (Box and Cox, 95 %)
+    scale_checks[]: scale, and p by term of the same model on that scale
+    largest_leverage: run, value
+    with_excluded: where runs are excluded, the same model with them counted in: n_runs, error_df,
+        residual_sd, effects, tests
+    reading, notes[]: what the fit says, and what it cannot tell, in sentences
+    happened: n_planned, n_done, n_failed, n_excluded, missing[], deviations[] (run, factor,
+        planned, as_run, in_setting_sd), notes[]
+predict
+    confidence: of the intervals
+    points[]: settings, inside_region, outcomes.NAME: unit, mean, mean_low, mean_high,
+        new_part_low, new_part_high, chance, leverage, inside_region
+window
+    share, confidence: as asked for
+    set_point, limits.FACTOR: low, high, unit, limited_by_low, limited_by_high
+    levels, chance_at_set_point, lowest_share, volume: categories of the box, chance at the set
+        point, share assured in the box, part of the region tried that it takes
+    model_form, seed, n_draws, notes[], accepted_straight: what the promise rests on
+    if_right, by_level[]: the window if the model form is exactly right; one for each combination
+        of levels
+    window, nearest_miss, next_trial: instead of limits where there is no window: the reason; the
+        best point with settings, chance, assured_share, limited_by; what to run next in words
+plan
+    plan: kind, runs, parts_per_run, blocks, resolution, generators[], options, seed, model,
+        notes[]
+    cannot_tell_apart[]: term, with[] (term, and size in coded units with its sign)
+    power.NAME: unit, effect, sd, terms[] (term, power, error_df)
+take, adopt
+    receipt[]: where, met, understood, sure
+    rows, columns: how many rows were taken, and the columns met
 """
 
 from __future__ import annotations
@@ -46,6 +59,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from workbench.errors import Unavailable
+from workbench.fit.reading import reading
 from workbench.numerics.variance_limits import variance_limits
 from workbench.steps.json_values import number, unavailable, words
 
@@ -80,7 +94,7 @@ def predict_answer(predictions: Predictions) -> JsonObject:
         "confidence": predictions.confidence,
         "points": [
             {
-                "settings": {name: value for name, value in row.items()},
+                "settings": dict(row),
                 "outcomes": {
                     one.fitted.outcome.name: _point(one, i) for one in predictions.outcomes
                 },
@@ -135,6 +149,7 @@ def _outcome(one: OutcomeFit) -> Json:
             for check in fit.scale_checks
         ],
         "largest_leverage": _largest_leverage(fit),
+        "reading": reading(fit),
         "notes": words(fit.notes),
     }
     if one.with_excluded is not None:
@@ -170,10 +185,14 @@ def _component(variance: float, df: int) -> JsonObject:
 
 def _coefficient(one: Coefficient) -> JsonObject:
     answer: JsonObject = {"term": one.name, "scale": one.scale, "estimate": number(one.value)}
-    return answer | _uncertainty(one.estimate) | {
-        "statistic": number(one.statistic),
-        "p": number(one.p),
-    }
+    return (
+        answer
+        | _uncertainty(one.estimate)
+        | {
+            "statistic": number(one.statistic),
+            "p": number(one.p),
+        }
+    )
 
 
 def _effect(one: Effect) -> JsonObject:
@@ -190,7 +209,7 @@ def _effect(one: Effect) -> JsonObject:
 def _uncertainty(estimate: object) -> JsonObject:
     if isinstance(estimate, Unavailable):
         reason = unavailable(estimate.reason)
-        return {key: reason for key in ("std_error", "low", "high", "df")}
+        return dict.fromkeys(("std_error", "low", "high", "df"), reason)
     return {key: number(getattr(estimate, key)) for key in ("std_error", "low", "high", "df")}
 
 

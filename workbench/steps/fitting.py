@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from workbench.define.outcomes import Outcome
-    from workbench.define.terms import Terms
     from workbench.fit.crossings import Crossing
     from workbench.fit.measured import MeasuredFit
     from workbench.run.record import Record

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import getpass
-from datetime import datetime, timezone
+from datetime import UTC, datetime
 
 
 def who_is_it(stated: str) -> str:
@@ -18,4 +18,4 @@ def who_is_it(stated: str) -> str:
 
 def now() -> str:
     """Return the time in ISO 8601 with its offset, to the second."""
-    return datetime.now(timezone.utc).astimezone().isoformat(timespec="seconds")
+    return datetime.now(UTC).astimezone().isoformat(timespec="seconds")

@@ -9,7 +9,7 @@ from workbench import decide
 from workbench.decide.straightness import two_level_factors
 from workbench.decide.windows import NoWindow
 from workbench.errors import DecisionError, OptionError, Unavailable
-from workbench.files.decisions import Entry, add_decision, read_decisions
+from workbench.files.decisions import DecisionEntry, add_decision, read_decisions
 from workbench.steps.fitting import fit_all
 from workbench.steps.people import now, who_is_it
 
@@ -144,7 +144,7 @@ def _accept(folder: Path, reason: str) -> None:
     last = [one for one in read_decisions(folder) if one.what == STRAIGHT]
     if last and last[-1].reason == reason:
         return
-    add_decision(folder, Entry(what=STRAIGHT, reason=reason, by=who_is_it(""), at=now()))
+    add_decision(folder, DecisionEntry(what=STRAIGHT, reason=reason, by=who_is_it(""), at=now()))
 
 
 def _without_a_model(fitted: tuple[OutcomeFit, ...], promise: Promise) -> NoWindow | None:

@@ -1,0 +1,239 @@
+"""What each command does: take a step, print what it says, return the exit status."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from argparse import Namespace
+    from collections.abc import Callable
+
+    from workbench.steps.json_values import JsonObject
+
+ANSWERED = 0
+CANNOT = 4
+
+
+def run(chosen: Namespace) -> int:
+    """Run the chosen command and return its exit status."""
+    return COMMANDS[chosen.command](chosen)
+
+
+def demo(chosen: Namespace) -> int:
+    """Do the whole job on the invented lid seal."""
+    from workbench.steps.demo import run_demo
+
+    run_demo(chosen.folder, say=_say_line, progress=_progress("drawing processes"))
+    return ANSWERED
+
+
+def new(chosen: Namespace) -> int:
+    """Start a trial."""
+    from workbench.steps.new import start_trial
+
+    written = start_trial(chosen.folder)
+    print(f"wrote {written}")
+    print(f"next: fill it in, then workbench plan {chosen.folder}")
+    return ANSWERED
+
+
+def adopt(chosen: Namespace) -> int:
+    """Make a trial from a table."""
+    from workbench.cli.adopt_wish import adopt_options
+    from workbench.cli.run_words import receipt_text
+    from workbench.steps.adopt import adopt as take_over
+    from workbench.steps.answers import receipt_answer
+
+    adopted = take_over(chosen.table, chosen.folder, adopt_options(chosen))
+    if chosen.json:
+        return _print_json(receipt_answer(adopted.receipt))
+    print(receipt_text(adopted.receipt))
+    print(f"\nnext: read the receipt, mend {chosen.folder}/trial.toml where it is wrong, then")
+    print(f"      workbench fit {chosen.folder}")
+    return ANSWERED
+
+
+def plan(chosen: Namespace) -> int:
+    """Plan the runs."""
+    from workbench.cli.plan_words import plan_text
+    from workbench.steps.plan_answers import plan_answer
+    from workbench.steps.planning import PlanWish, make_plan
+
+    wish = PlanWish(
+        kind=chosen.kind or "",
+        runs=chosen.runs,
+        resolution=chosen.resolution,
+        axial=chosen.axial,
+        centre_points=chosen.centre_points,
+        replicates=chosen.replicates,
+        blocks=chosen.blocks,
+        seed=chosen.seed,
+    )
+    made = make_plan(chosen.folder, wish)
+    if chosen.json:
+        return _print_json(plan_answer(made))
+    print(plan_text(made))
+    print(f"\nwrote {chosen.folder}/plan.csv and plan.toml")
+    print(f"next: workbench sheet {chosen.folder}")
+    return ANSWERED
+
+
+def sheet(chosen: Namespace) -> int:
+    """Write the run sheet."""
+    from workbench.steps.sheets import write_sheet
+
+    for path in write_sheet(chosen.folder):
+        print(f"wrote {path}")
+    print(f"next: run it, fill it in, then workbench take {chosen.folder} TABLE")
+    return ANSWERED
+
+
+def take(chosen: Namespace) -> int:
+    """Take results in."""
+    from workbench.cli.run_words import receipt_text
+    from workbench.steps.answers import receipt_answer
+    from workbench.steps.people import who_is_it
+    from workbench.steps.take import take as take_in
+
+    receipt = take_in(chosen.folder, chosen.table, sheet=chosen.sheet, who=who_is_it(chosen.who))
+    if chosen.json:
+        return _print_json(receipt_answer(receipt))
+    print(receipt_text(receipt))
+    print(f"\nnext: workbench fit {chosen.folder}")
+    return ANSWERED
+
+
+def fit(chosen: Namespace) -> int:
+    """Fit the outcomes."""
+    from workbench.cli.fit_words import fits_text
+    from workbench.cli.run_words import happened_text
+    from workbench.errors import Unavailable
+    from workbench.run import happened
+    from workbench.steps.answers import fit_answer
+    from workbench.steps.fitting import fit_all
+    from workbench.steps.plan_answers import happened_answer
+    from workbench.steps.trials import open_trial
+
+    opened = open_trial(chosen.folder)
+    fits = fit_all(
+        opened,
+        outcomes=chosen.outcome,
+        terms=chosen.terms,
+        scale=chosen.scale,
+        uses_as_run=not chosen.planned_settings,
+        with_excluded=chosen.with_excluded,
+    )
+    what = happened(opened.record)
+    if chosen.json:
+        _print_json(fit_answer(fits) | {"happened": happened_answer(what)})
+    else:
+        print(happened_text(what), fits_text(fits), sep="\n\n")
+    return CANNOT if all(isinstance(one.fit, Unavailable) for one in fits) else ANSWERED
+
+
+def predict(chosen: Namespace) -> int:
+    """Predict at chosen settings."""
+    from workbench.cli.fit_words import predictions_text
+    from workbench.steps.answers import predict_answer
+    from workbench.steps.fitting import fit_all
+    from workbench.steps.predicting import points, predict_all
+    from workbench.steps.trials import open_trial
+
+    opened = open_trial(chosen.folder)
+    settings = points(opened.trial.factors, chosen.at)
+    fits = fit_all(
+        opened,
+        outcomes=chosen.outcome,
+        terms=chosen.terms,
+        scale=chosen.scale,
+        uses_as_run=not chosen.planned_settings,
+        with_excluded=chosen.with_excluded,
+    )
+    seed = opened.trial.seed if chosen.seed is None else chosen.seed
+    predictions = predict_all(fits, settings, seed=seed)
+    if chosen.json:
+        _print_json(predict_answer(predictions))
+    else:
+        print(predictions_text(predictions))
+    return ANSWERED if predictions.any_answer else CANNOT
+
+
+def window(chosen: Namespace) -> int:
+    """Find the window."""
+    from workbench.cli.window_words import window_text
+    from workbench.decide.windows import NoWindow
+    from workbench.steps.trials import open_trial
+    from workbench.steps.window_answers import window_answer
+    from workbench.steps.windows import find_window
+
+    opened = open_trial(chosen.folder)
+    found = find_window(
+        opened,
+        share=chosen.share,
+        confidence=chosen.confidence,
+        seed=chosen.seed,
+        accept_straight=chosen.accept_straight,
+        progress=_progress("drawing processes"),
+    )
+    if chosen.json:
+        _print_json(window_answer(found))
+    else:
+        print(window_text(found, opened.trial))
+    return CANNOT if isinstance(found.best, NoWindow) else ANSWERED
+
+
+def report(chosen: Namespace) -> int:
+    """Write the report."""
+    from workbench.steps.reporting import write_report
+    from workbench.steps.trials import open_trial
+
+    path = write_report(open_trial(chosen.folder), progress=_progress("drawing processes"))
+    print(f"wrote {path}")
+    return ANSWERED
+
+
+def open_folder(chosen: Namespace) -> int:
+    """Open the folder in JupyterLab; this process becomes the server."""
+    from workbench.steps.opening import open_in_jupyter
+
+    open_in_jupyter(chosen.folder, port=chosen.port, shows_browser=not chosen.no_browser)
+    return ANSWERED
+
+
+COMMANDS: dict[str, Callable[[Namespace], int]] = {
+    "demo": demo,
+    "new": new,
+    "adopt": adopt,
+    "plan": plan,
+    "sheet": sheet,
+    "take": take,
+    "fit": fit,
+    "predict": predict,
+    "window": window,
+    "report": report,
+    "open": open_folder,
+}
+
+
+def _print_json(answer: JsonObject) -> int:
+    from workbench.steps.answers import as_text
+
+    print(as_text(answer))
+    return ANSWERED
+
+
+def _say_line(line: str) -> None:
+    print(line, flush=True)
+
+
+def _progress(what: str) -> Callable[[int, int], None] | None:
+    """Return a counter on standard error, or None where nobody watches it."""
+    if not sys.stderr.isatty():
+        return None
+
+    def say(done: int, total: int) -> None:
+        end = "\n" if done >= total else ""
+        print(f"\r{what}: {done} of {total}", end=end, file=sys.stderr, flush=True)
+
+    return say

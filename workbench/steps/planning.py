@@ -201,12 +201,9 @@ def _power_of(made: Plan, outcome: Measured) -> tuple[TermPower, ...] | Unavaila
         return Unavailable(
             reason="state worth_finding and expected_sd of this outcome in trial.toml"
         )
-    match outcome.scale:
-        case "as read":
-            return plan.power(made, sd=sd, effect=effect, alpha=ALPHA)
-        case "log":  # ratios become differences of logarithms
-            return plan.power(made, sd=math.log(sd), effect=math.log(effect), alpha=ALPHA)
-        case scale:
-            return Unavailable(
-                reason=f"differences on the {scale} scale depend on where the outcome stands"
-            )
+    if outcome.scale in ("as read", "log"):
+        is_ratio = outcome.scale == "log"
+        return plan.power(made, sd=sd, effect=effect, alpha=ALPHA, as_ratio=is_ratio)
+    return Unavailable(
+        reason=f"differences on the {outcome.scale} scale depend on where the outcome stands"
+    )

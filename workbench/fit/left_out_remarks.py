@@ -77,8 +77,8 @@ def _unchecked_bends(data: RunMeans, terms: Terms) -> list[str]:
         return []
     return [
         (
-            f"No run stands between the ends of {', '.join(names)}: that the outcome runs straight "
-            "between them was not checked."
+            f"No run stands between the ends of {', '.join(names)}: that the outcome runs "
+            "straight between them was not checked."
         )
     ]
 

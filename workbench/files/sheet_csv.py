@@ -38,7 +38,7 @@ def sheet_text(trial: Trial, plan: Plan) -> str:
     to_fill += ["status", "reason", "notes"]
     rows = []
     for i, values in enumerate(plan.settings.values):
-        row: list[float | int | str] = [i + 1]
+        row: list[float | str] = [i + 1]
         row += [int(plan.block[i])] if plan.n_blocks > 1 else []
         row += [int(plan.setup[i])] if has_setups else []
         row += [

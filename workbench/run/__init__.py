@@ -1,1 +1,17 @@
+"""What happened: the record, the receipt of a table taken in, and checks against the plan."""
 
+from workbench.run.checks import Deviation, Happened, deviations, happened
+from workbench.run.receipt import Receipt, ReceiptLine
+from workbench.run.record import Readings, Record, Status
+
+__all__ = [
+    "Deviation",
+    "Happened",
+    "Readings",
+    "Receipt",
+    "ReceiptLine",
+    "Record",
+    "Status",
+    "deviations",
+    "happened",
+]

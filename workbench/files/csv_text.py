@@ -1,0 +1,33 @@
+"""CSV text that spreadsheet programs open as meant and never run as a formula."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import TYPE_CHECKING
+
+from workbench.files.headings import guarded
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+BYTE_ORDER_MARK = "\ufeff"
+
+
+def csv_text(headings: Sequence[str], rows: Iterable[Sequence[float | str]]) -> str:
+    """Return a CSV table; text that a spreadsheet program would run is guarded by an apostrophe.
+
+    It begins with a byte-order mark, without which some of them garble µ, ³ and °. Numbers are
+    written with a decimal point and as few digits as give the same number again.
+    """
+    stream = io.StringIO()
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow([guarded(one) for one in headings])
+    writer.writerows([_shown(one) for one in row] for row in rows)
+    return BYTE_ORDER_MARK + stream.getvalue()
+
+
+def _shown(value: float | str) -> str:
+    if isinstance(value, str):
+        return guarded(value)
+    return repr(int(value)) if float(value).is_integer() and abs(value) < 1e15 else repr(value)

@@ -1,0 +1,166 @@
+"""What the journal holds: runs, readings and receipts, each entry one line of JSON."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from workbench.run.receipt import ReceiptLine
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+Value = float | str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """One setting as it was really run; `value` None where it is not known."""
+
+    factor: str
+    value: Value | None
+    unit: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunEntry:
+    """What is said of a run; empty or None fields say nothing and leave what was said before.
+
+    `settles` marks an entry that stands instead of what anybody entered before it.
+    """
+
+    run: int
+    block: str = ""
+    blocked_by: str = ""
+    setup: int | None = None
+    settings: tuple[Setting, ...] = ()
+    status: str = ""
+    reason: str = ""
+    note: str = ""
+    settles: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingEntry:
+    """One reading: its text as written, its value in `unit`, its mark (−1 below, +1 above)."""
+
+    run: int
+    part: int
+    reading: int
+    outcome: str
+    text: str
+    value: float
+    unit: str
+    mark: int = 0
+    settles: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReceiptEntry:
+    """A table that was taken in: its name, the SHA-256 of its bytes, and what was assumed."""
+
+    source: str
+    digest: str
+    n_rows: int
+    columns: tuple[str, ...]
+    lines: tuple[ReceiptLine, ...]
+
+
+Entry = RunEntry | ReadingEntry | ReceiptEntry
+
+
+def entry_to_json(entry: Entry) -> dict[str, Any]:
+    """Return the fields of an entry that say something, ready for JSON."""
+    match entry:
+        case RunEntry():
+            return _run_to_json(entry)
+        case ReadingEntry():
+            fields = {name: getattr(entry, name) for name in ReadingEntry.__dataclass_fields__}
+            return {"kind": "reading", **_saying(fields, keep=("value", "text", "unit"))}
+        case ReceiptEntry():
+            return {
+                "kind": "receipt",
+                "source": entry.source,
+                "source_digest": entry.digest,
+                "n_rows": entry.n_rows,
+                "columns": list(entry.columns),
+                "lines": [_line_to_json(line) for line in entry.lines],
+            }
+
+
+def entry_from_json(fields: Mapping[str, Any]) -> Entry:
+    """Return the entry that JSON fields hold.
+
+    Raises
+    ------
+    KeyError, TypeError, ValueError
+        If a field is missing or of the wrong kind.
+    """
+    match str(fields["kind"]):
+        case "run":
+            return _run_from_json(fields)
+        case "reading":
+            return ReadingEntry(
+                run=int(fields["run"]),
+                part=int(fields["part"]),
+                reading=int(fields["reading"]),
+                outcome=str(fields["outcome"]),
+                text=str(fields["text"]),
+                value=float(fields["value"]),
+                unit=str(fields["unit"]),
+                mark=int(fields.get("mark", 0)),
+                settles=bool(fields.get("settles", False)),
+            )
+        case "receipt":
+            return ReceiptEntry(
+                source=str(fields["source"]),
+                digest=str(fields["source_digest"]),
+                n_rows=int(fields["n_rows"]),
+                columns=tuple(map(str, fields["columns"])),
+                lines=tuple(ReceiptLine(**line) for line in fields["lines"]),
+            )
+        case unknown:
+            raise ValueError(unknown)
+
+
+def _run_to_json(entry: RunEntry) -> dict[str, Any]:
+    names = ("run", "block", "blocked_by", "setup", "status", "reason", "note", "settles")
+    settings = {one.factor: {"value": one.value, "unit": one.unit} for one in entry.settings}
+    fields = {"kind": "run", **_saying({name: getattr(entry, name) for name in names})}
+    return {**fields, "settings": settings} if settings else fields
+
+
+def _run_from_json(fields: Mapping[str, Any]) -> RunEntry:
+    settings = tuple(
+        Setting(factor=name, value=one["value"], unit=str(one["unit"]))
+        for name, one in fields.get("settings", {}).items()
+    )
+    setup = fields.get("setup")
+    return RunEntry(
+        run=int(fields["run"]),
+        block=str(fields.get("block", "")),
+        blocked_by=str(fields.get("blocked_by", "")),
+        setup=None if setup is None else int(setup),
+        settings=settings,
+        status=str(fields.get("status", "")),
+        reason=str(fields.get("reason", "")),
+        note=str(fields.get("note", "")),
+        settles=bool(fields.get("settles", False)),
+    )
+
+
+def _saying(fields: Mapping[str, Any], *, keep: tuple[str, ...] = ()) -> dict[str, Any]:
+    return {
+        name: value
+        for name, value in fields.items()
+        if name in keep or (value is not None and value != "" and value is not False)
+    }
+
+
+def _line_to_json(line: ReceiptLine) -> dict[str, Any]:
+    return {
+        "where": line.where,
+        "met": line.met,
+        "understood": line.understood,
+        "sure": line.sure,
+    }

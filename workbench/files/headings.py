@@ -1,0 +1,55 @@
+"""Headings of tables: a name, and the unit in brackets behind it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from workbench.define.units import normal_unit, unit_kind
+
+NOT_STATED = "not stated"
+INJECTION = ("=", "+", "-", "@", "\t", "\r")
+
+_BRACKETS = re.compile(r"(?P<name>.*\S)\s*(?:\((?P<round>[^()]*)\)|\[(?P<square>[^\[\]]*)\])")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heading:
+    """A heading taken apart; `unit` is empty where none stands in brackets."""
+
+    name: str
+    unit: str
+
+
+def heading(text: str) -> Heading:
+    """Return the name and the unit of a heading; brackets that hold no known unit stay.
+
+    Examples
+    --------
+    >>> heading("Print speed (mm/min)").unit
+    'mm/min'
+    >>> heading("gloss (by eye)").name
+    'gloss (by eye)'
+    """
+    found = _BRACKETS.fullmatch(text.strip())
+    if found is None:
+        return Heading(name=text.strip(), unit="")
+    unit = (found["round"] or found["square"] or "").strip()
+    if unit_kind(unit) is None:
+        return Heading(name=text.strip(), unit="")
+    return Heading(name=found["name"], unit=normal_unit(unit))
+
+
+def with_unit(name: str, unit: str) -> str:
+    """Return a heading: the name with its unit in brackets, or alone where there is none."""
+    return f"{name} ({unit})" if unit and unit != NOT_STATED else name
+
+
+def guarded(text: str) -> str:
+    """Return text that no spreadsheet program takes for a formula."""
+    return f"'{text}" if text.startswith(INJECTION) else text
+
+
+def unguarded(text: str) -> str:
+    """Return the text that was guarded."""
+    return text[1:] if text.startswith("'") and text[1:].startswith(INJECTION) else text

@@ -1,0 +1,295 @@
+"""The record of a trial, made from its plan and its journal."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from workbench.define.factors import Categorical, Role
+from workbench.define.settings import Settings
+from workbench.define.units import convert
+from workbench.errors import DefinitionError, RecordError
+from workbench.files.entries import ReadingEntry, RunEntry
+from workbench.files.headings import NOT_STATED
+from workbench.files.journal import read_journal
+from workbench.files.merging import Claims
+from workbench.run.record import Readings, Record, Status
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+    from workbench.define.factors import Factor
+    from workbench.define.trial import Trial
+    from workbench.files.entries import Value
+    from workbench.files.journal import Journal, Stamped
+    from workbench.plan.plans import Plan
+
+ReadingKey = tuple[str, int, int, int]  # outcome, run, part, reading
+RunKey = tuple[int, str]  # run, what is said of it
+ReadingSaid = tuple[float, int]  # value, mark
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """What the journal says now: of each run and of each reading."""
+
+    runs: dict[RunKey, Claims[Value | None]] = field(default_factory=dict)
+    readings: dict[ReadingKey, Claims[ReadingSaid]] = field(default_factory=dict)
+
+    def of_run(self, run: int, what: str) -> Value | None:
+        """Return what is said of a run, None if nothing."""
+        claims = self.runs.get((run, what))
+        return claims.agreed(f"Run {run}, {what}")[1] if claims else None
+
+    def reading(self, key: ReadingKey) -> ReadingSaid | None:
+        """Return one reading, None if there is none."""
+        claims = self.readings.get(key)
+        return claims.agreed(_reading_words(key))[1] if claims else None
+
+    @property
+    def run_numbers(self) -> set[int]:
+        """Numbers of the runs of which anything is said."""
+        return {run for run, _ in self.runs} | {key[1] for key in self.readings}
+
+
+def read_record(folder: Path, trial: Trial, plan: Plan | None) -> Record:
+    """Return what happened: every planned run and every run of which something was entered.
+
+    A planned run without any entry is missing. As-run settings that nobody entered are taken as
+    planned. Of a factor that is only read, the planned column holds what was read.
+
+    Raises
+    ------
+    FileError
+        If the journal is not what was written.
+    RecordError
+        If two writers disagree, or an entry does not fit the trial.
+    """
+    journal = read_journal(folder)
+    held = held_now(journal, trial)
+    planned_runs = range(1, len(plan) + 1) if plan else range(0)
+    runs = np.array(sorted({*planned_runs, *held.run_numbers}), dtype=np.int64)
+    status = tuple(_status(held, int(run)) for run in runs)
+    planned = _planned(trial, plan, runs)
+    as_run = _as_run(held, trial, _Runs(runs, status, planned))
+    labels = [_block_label(held, plan, int(run)) for run in runs]
+    block_labels = tuple(dict.fromkeys(labels))
+    return Record(
+        trial=trial,
+        plan=plan,
+        run=runs,
+        planned=_with_observed(trial, planned, as_run) if plan else None,
+        as_run=Settings(factors=trial.factors, values=as_run),
+        block=np.array([block_labels.index(one) for one in labels], dtype=np.int64),
+        block_labels=block_labels,
+        setup=np.array([_setup(held, plan, int(run)) for run in runs], dtype=np.int64),
+        status=status,
+        reason=tuple(str(held.of_run(int(run), "reason") or "") for run in runs),
+        readings={one.name: _readings(held, one.name, runs) for one in trial.outcomes},
+        blocked_by=_blocked_by(held, runs, block_labels),
+        notes=(*journal.notes, *_run_notes(held, runs)),
+    )
+
+
+def held_now(journal: Journal, trial: Trial) -> Held:
+    """Return what the entries of a journal say, later ones over earlier ones.
+
+    Raises
+    ------
+    RecordError
+        If an entry names a factor or outcome that the trial has not, or a unit that differs.
+    """
+    held = Held()
+    for stamped in journal.entries:
+        match stamped.entry:
+            case RunEntry() as entry:
+                _hold_run(held, stamped, entry, trial=trial)
+            case ReadingEntry() as entry:
+                key = (entry.outcome, entry.run, entry.part, entry.reading)
+                unit = trial_unit(trial, entry.outcome)
+                value = in_trial_unit(
+                    entry.value, own=entry.unit, unit=unit, thing=_reading_words(key)
+                )
+                claims = held.readings.setdefault(key, Claims())
+                claims.add(stamped, (value, entry.mark), settles=entry.settles)
+            case _:
+                pass
+    return held
+
+
+def trial_unit(trial: Trial, name: str) -> str:
+    """Return the unit of a factor or outcome, empty if it has none.
+
+    Raises
+    ------
+    RecordError
+        If the trial has neither of that name.
+    """
+    for one in (*trial.factors, *trial.outcomes):
+        if one.name == name:
+            return str(getattr(one, "unit", ""))
+    raise RecordError(
+        f"The journal speaks of {name!r}, which the trial has not.",
+        why="What was entered cannot be placed.",
+        next_step="Put the factor or outcome back into trial.toml under its old name.",
+        place="results",
+    )
+
+
+def _hold_run(held: Held, stamped: Stamped, entry: RunEntry, *, trial: Trial) -> None:
+    said: list[tuple[str, Value | None]] = [
+        (name, value)
+        for name, value in (
+            ("block", entry.block),
+            ("blocked by", entry.blocked_by),
+            ("setup", entry.setup),
+            ("status", entry.status),
+            ("reason", entry.reason),
+            ("note", entry.note),
+        )
+        if value not in ("", None)
+    ]
+    for one in entry.settings:
+        unit = trial_unit(trial, one.factor)
+        value = one.value
+        if isinstance(value, int | float):
+            value = in_trial_unit(
+                float(value), own=one.unit, unit=unit, thing=f"Run {entry.run}, {one.factor}"
+            )
+        said.append((setting_of(one.factor), value))
+    for what, value in said:
+        claims = held.runs.setdefault((entry.run, what), Claims())
+        claims.add(stamped, value, settles=entry.settles)
+
+
+def setting_of(factor: str) -> str:
+    """Return the name under which an as-run setting is held."""
+    return f"setting of {factor}"
+
+
+def in_trial_unit(value: float, *, own: str, unit: str, thing: str) -> float:
+    """Return an entered value in the unit that the trial states now."""
+    if own == unit or NOT_STATED in (own, unit) or not own:
+        return value
+    try:
+        return convert(value, from_unit=own, to_unit=unit)
+    except DefinitionError as met:
+        raise RecordError(
+            f"{thing} was entered in {own}, but the trial now states {unit}.",
+            why=met.wrong,
+            next_step="Put the old unit back into trial.toml.",
+            place="results",
+        ) from None
+
+
+@dataclass(frozen=True, slots=True)
+class _Runs:
+    numbers: NDArray[np.int64]
+    status: tuple[Status, ...]
+    planned: NDArray[np.float64]
+
+
+def _status(held: Held, run: int) -> Status:
+    said = held.of_run(run, "status")
+    if said is not None:
+        return Status(str(said))
+    return Status.DONE if run in held.run_numbers else Status.MISSING
+
+
+def _planned(trial: Trial, plan: Plan | None, runs: NDArray[np.int64]) -> NDArray[np.float64]:
+    values = np.full((runs.size, len(trial.factors)), np.nan)
+    if plan is None:
+        return values
+    inside = runs <= len(plan)
+    for j, factor in enumerate(trial.factors):
+        if factor.name in plan.settings.names:
+            values[inside, j] = plan.settings.column(factor.name)[runs[inside] - 1]
+    return values
+
+
+def _as_run(held: Held, trial: Trial, runs: _Runs) -> NDArray[np.float64]:
+    values = np.array(runs.planned)
+    for i, run in enumerate(runs.numbers):
+        if runs.status[i] is Status.MISSING:
+            values[i] = np.nan
+            continue
+        for j, factor in enumerate(trial.factors):
+            if (int(run), setting_of(factor.name)) in held.runs:
+                said = held.of_run(int(run), setting_of(factor.name))
+                values[i, j] = _setting(factor, said, int(run))
+    return values
+
+
+def _setting(factor: Factor, said: Value | None, run: int) -> float:
+    if said is None:
+        return math.nan
+    if not isinstance(factor, Categorical):
+        return float(said)
+    try:
+        return float(factor.index(str(said)))
+    except DefinitionError as met:
+        raise RecordError(
+            met.wrong,
+            why="What was entered cannot be placed.",
+            next_step=f"Put the level back into trial.toml, or correct run {run}.",
+            place="results",
+        ) from None
+
+
+def _with_observed(
+    trial: Trial, planned: NDArray[np.float64], as_run: NDArray[np.float64]
+) -> Settings:
+    values = np.array(planned)
+    for j, factor in enumerate(trial.factors):
+        if factor.role is Role.OBSERVED:
+            values[:, j] = as_run[:, j]
+    return Settings(factors=trial.factors, values=values)
+
+
+def _block_label(held: Held, plan: Plan | None, run: int) -> str:
+    said = held.of_run(run, "block")
+    if said is not None:
+        return str(said)
+    return str(plan.block[run - 1]) if plan and run <= len(plan) else "1"
+
+
+def _setup(held: Held, plan: Plan | None, run: int) -> int:
+    said = held.of_run(run, "setup")
+    if said is not None:
+        return int(said)
+    return int(plan.setup[run - 1]) if plan and run <= len(plan) else run
+
+
+def _blocked_by(held: Held, runs: NDArray[np.int64], labels: Sequence[str]) -> str:
+    if len(labels) < 2:
+        return ""
+    said = (held.of_run(int(run), "blocked by") for run in runs)
+    return str(next((one for one in said if one), "block"))
+
+
+def _readings(held: Held, outcome: str, runs: NDArray[np.int64]) -> Readings:
+    keys = sorted(key for key in held.readings if key[0] == outcome)
+    said = [found for key in keys if (found := held.reading(key)) is not None]
+    return Readings(
+        row=np.searchsorted(runs, [key[1] for key in keys]).astype(np.int64),
+        part=np.array([key[2] for key in keys], dtype=np.int64),
+        reading=np.array([key[3] for key in keys], dtype=np.int64),
+        value=np.array([value for value, _ in said], dtype=np.float64),
+        mark=np.array([mark for _, mark in said], dtype=np.int64),
+    )
+
+
+def _run_notes(held: Held, runs: NDArray[np.int64]) -> tuple[str, ...]:
+    said = ((int(run), held.of_run(int(run), "note")) for run in runs)
+    return tuple(f"Run {run}: {note}" for run, note in said if note)
+
+
+def _reading_words(key: ReadingKey) -> str:
+    outcome, run, part, reading = key
+    return f"Run {run}, {outcome}, part {part}, reading {reading}"

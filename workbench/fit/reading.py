@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 CLEAR = 0.05  # the usual line, common practice; the p stands beside each claim
 MORE_RUNS = 4
+POWERS = {"as read": 1.0, "square root": 0.5, "log": 0.0, "inverse": -1.0}
 
 
 def reading(fit: MeasuredFit) -> str:
@@ -102,14 +103,39 @@ def _doubts(fit: MeasuredFit) -> list[str]:
 
 
 def _turning_on_scale(fit: MeasuredFit) -> list[str]:
-    said = []
+    said = _uneven(fit)
+    supported = _supported_scales(fit)
     for place, test in enumerate(fit.tests):
         shown = [(check.scale, check.p[place][1]) for check in fit.scale_checks]
         known = [(scale, p) for scale, p in shown if not isinstance(p, Unavailable)]
-        if test.term != BLOCKS and len({p < CLEAR for _, p in known}) > 1:
+        calls = {p < CLEAR for scale, p in known if scale in supported}
+        if test.term != BLOCKS and len(calls) > 1:
             each = ", ".join(f"{scale} {_p(p)}" for scale, p in known)
             said.append(f"Whether {test.term} counts depends on the scale: {each}.")
     return said
+
+
+def _uneven(fit: MeasuredFit) -> list[str]:
+    family = fit.power_family
+    own = POWERS[fit.outcome.scale]
+    if isinstance(family, Unavailable) or family.low <= own <= family.high:
+        return []
+    return [
+        (
+            f"Scatter is not even on this scale ({fit.outcome.scale}): the readings speak for a "
+            f"power of {family.best:.2g} (95 % {family.low:.2g} to {family.high:.2g}; 1 is as "
+            "read, 0 the log, −1 the inverse)."
+        )
+    ]
+
+
+def _supported_scales(fit: MeasuredFit) -> set[str]:
+    # A scale that the readings speak against can call anything clear; it is no reason for doubt.
+    family = fit.power_family
+    if isinstance(family, Unavailable):
+        return set(POWERS)
+    within = {scale for scale, power in POWERS.items() if family.low <= power <= family.high}
+    return within | {fit.outcome.scale}
 
 
 def _without_error(fit: MeasuredFit) -> list[str]:

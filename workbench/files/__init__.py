@@ -5,6 +5,7 @@ from workbench.files.demo_data import demo_folder, demo_notebook, read_process
 from workbench.files.entries import ReadingEntry, ReceiptEntry, RunEntry, Setting
 from workbench.files.evidence import published, published_names
 from workbench.files.journal import append, read_journal, writer_name
+from workbench.files.plan_files import read_plan, write_plan
 from workbench.files.raw_table import RawTable
 from workbench.files.record_files import read_record
 from workbench.files.results_csv import check_results_untouched, write_results
@@ -25,9 +26,11 @@ __all__ = [
     "published",
     "published_names",
     "read_journal",
+    "read_plan",
     "read_process",
     "read_record",
     "read_table",
+    "write_plan",
     "write_results",
     "write_sheet_csv",
     "write_text_atomically",

@@ -1,0 +1,184 @@
+"""plan.csv and plan.toml: the runs in order, and the recipe that made them.
+
+plan.csv is for people and spreadsheets; plan.toml holds what a table cannot, with a digest by
+which a change of the table is noticed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from typing import TYPE_CHECKING
+
+import numpy as np
+import tomlkit
+
+from workbench.define.algebra import parse_terms, terms_text
+from workbench.define.terms import Terms
+from workbench.errors import FileError
+from workbench.files.atomic import write_text_atomically
+from workbench.files.plan_table import changed_cells, read_runs, table_text
+from workbench.files.toml_fields import Table
+from workbench.files.toml_text import parse_toml, read_text
+from workbench.plan.plans import Plan, Recipe
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from workbench.define.trial import Trial
+    from workbench.files.plan_table import PlannedRuns
+
+PLAN_TABLE = "plan.csv"
+PLAN_FILE = "plan.toml"
+SCHEMA = 1
+KEYS = ("schema", "digest", "parts_per_run", "asked", "terms", "standard", "recipe")
+RECIPE_KEYS = ("kind", "seed", "version", "resolution", "generators", "notes", "options")
+
+
+def write_plan(folder: Path, plan: Plan) -> None:
+    """Write plan.csv and plan.toml into the folder, each whole or not at all.
+
+    Raises
+    ------
+    FileError
+        If the folder cannot be written to.
+    """
+    table = table_text(plan)
+    write_text_atomically(folder / PLAN_TABLE, table)
+    write_text_atomically(folder / PLAN_FILE, _recipe_text(plan, _digest(table)))
+
+
+def read_plan(folder: Path, trial: Trial) -> Plan | None:
+    """Return the plan of a trial as it was written; None if the folder holds none.
+
+    Raises
+    ------
+    FileError
+        If one of the two files is missing, a cell or key cannot be read, plan.csv was changed
+        after the plan was made, or the trial has other factors than the plan.
+    """
+    here = [(folder / name).exists() for name in (PLAN_TABLE, PLAN_FILE)]
+    if not any(here):
+        return None
+    if not all(here):
+        raise _one_missing(*((PLAN_FILE, PLAN_TABLE) if here[0] else (PLAN_TABLE, PLAN_FILE)))
+    source = parse_toml(read_text(folder / PLAN_FILE), name=PLAN_FILE)
+    top = Table(source=source, values=source.values)
+    _check_keys(top)
+    table = read_text(folder / PLAN_TABLE)
+    runs = read_runs(table, trial.planned_factors, name=PLAN_TABLE)
+    if _digest(table) != top.text("digest"):
+        raise _edited(trial, runs, _recipe(top))
+    return _plan(top, trial, runs)
+
+
+def _plan(top: Table, trial: Trial, runs: PlannedRuns) -> Plan:
+    factors = trial.planned_factors
+    with top.placed("terms"):
+        listed = [parse_terms(text, factors, heredity=False) for text in top.texts("terms")]
+    standard = [int(one) for one in top.numbers("standard")]
+    if sorted(standard) != list(range(1, len(runs.settings) + 1)):
+        raise top.error(
+            "standard",
+            f"The list is no order of {len(runs.settings)} runs.",
+            why="It says where each run stood before the shuffle.",
+            next_step="Make the plan again, or put the file back as it was written.",
+        )
+    return Plan(
+        settings=runs.settings,
+        block=runs.block,
+        setup=runs.setup,
+        point=runs.point,
+        standard=np.array(standard, dtype=np.int64),
+        parts_per_run=top.whole("parts_per_run") or 1,
+        terms=Terms(
+            terms=tuple(one for terms in listed for one in terms.terms), asked=top.text("asked")
+        ),
+        recipe=_recipe(top),
+    )
+
+
+def _recipe(top: Table) -> Recipe:
+    said = top.table("recipe")
+    if said is None:
+        raise top.error(
+            "recipe",
+            "There is no section [recipe].",
+            why="It says how the runs were made.",
+            next_step="Make the plan again, or put the file back as it was written.",
+        )
+    said.only(RECIPE_KEYS)
+    options = said.table("options")
+    return Recipe(
+        kind=said.text("kind"),
+        options=tuple((key, options.text(key)) for key in options.values)
+        if options is not None
+        else (),
+        seed=said.whole("seed") or 0,
+        version=said.text("version"),
+        resolution=said.whole("resolution"),
+        generators=said.texts("generators"),
+        notes=said.texts("notes"),
+    )
+
+
+def _recipe_text(plan: Plan, digest: str) -> str:
+    recipe = plan.recipe
+    document = tomlkit.document()
+    document.add(tomlkit.comment("Written by the workbench beside plan.csv; not for editing."))
+    document["schema"] = SCHEMA
+    document["digest"] = digest
+    document["parts_per_run"] = plan.parts_per_run
+    document["asked"] = plan.terms.asked
+    document["terms"] = [terms_text((one,)) for one in plan.terms.terms]
+    document["standard"] = plan.standard.tolist()
+    section = tomlkit.table()
+    section["kind"] = recipe.kind
+    section["seed"] = recipe.seed
+    section["version"] = recipe.version
+    if recipe.resolution is not None:
+        section["resolution"] = recipe.resolution
+    section["generators"] = list(recipe.generators)
+    section["notes"] = list(recipe.notes)
+    section["options"] = dict(recipe.options)
+    document["recipe"] = section
+    return tomlkit.dumps(document)
+
+
+def _digest(table: str) -> str:
+    # Line ends may change on the way through version control or mail without any harm.
+    plain = table.replace("\r\n", "\n").encode()
+    return f"sha256:{hashlib.sha256(plain).hexdigest()}"
+
+
+def _check_keys(top: Table) -> None:
+    top.only(KEYS)
+    schema = top.whole("schema")
+    if schema != SCHEMA:
+        raise top.error(
+            "schema",
+            f"The file has schema {schema}, this workbench knows schema {SCHEMA}.",
+            why="Keys of another schema may mean something else.",
+            next_step="Read it with the version of the workbench that wrote it.",
+        )
+    for key in KEYS:
+        top.need(key, why="The plan cannot be read without it.", example="… as it was written")
+
+
+def _one_missing(missing: str, there: str) -> FileError:
+    return FileError(
+        f"{there} is here, {missing} is not.",
+        why="A plan is both: the runs, and the recipe that made them.",
+        next_step=f"Put {missing} back, or make the plan again.",
+        place=missing,
+    )
+
+
+def _edited(trial: Trial, runs: PlannedRuns, recipe: Recipe) -> FileError:
+    cells = changed_cells(trial, runs, recipe)
+    return FileError(
+        f"{PLAN_TABLE} was changed after the plan was made{cells}.",
+        why="The plan says what was asked for; results are held against it.",
+        next_step="Put the file back and enter what was really set as as-run settings; for "
+        "other runs, make a new plan.",
+        place=PLAN_TABLE,
+    )

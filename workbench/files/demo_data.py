@@ -26,15 +26,14 @@ def demo_folder(name: str = "lid_seal") -> Path:
     FileError
         If there is no demo of that name.
     """
-    folder = _shipped("data_demo") / name
-    if not name or not (folder / "trial.toml").is_file():
-        known = sorted(one.parent.name for one in _shipped("data_demo").glob("*/trial.toml"))
+    known = sorted(one.parent.name for one in _shipped("data_demo").glob("*/trial.toml"))
+    if name not in known:
         raise FileError(
             f"There is no demo trial {name!r}.",
             why="Only the demo trials that ship with the workbench can be copied.",
             next_step=f"Use one of: {', '.join(known)}.",
         )
-    return folder
+    return _shipped("data_demo") / name
 
 
 def demo_notebook() -> Path:

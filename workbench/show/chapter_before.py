@@ -1,0 +1,234 @@
+"""The first chapters of a report: what was asked, what was planned, what happened."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from workbench.define.factors import Categorical
+from workbench.run.record import Status
+from workbench.show.html_tables import html_table, name, number, verdict, words
+from workbench.show.numbers import in_hundred, percent, short
+from workbench.show.page import Screen, folded, said_open
+from workbench.show.sentences import runs_sentence, together
+from workbench.show.tables import (
+    constraints_table,
+    deviations_table,
+    factors_table,
+    held_table,
+    outcomes_table,
+    plan_table,
+    record_table,
+)
+from workbench.show.words import counted, listed, sentence
+
+if TYPE_CHECKING:
+    from workbench.define.trial import Trial
+    from workbench.plan.plans import Plan
+    from workbench.run.record import Record
+    from workbench.show.escape import Html
+    from workbench.show.story import Story
+
+
+def question_screen(story: Story) -> Screen:
+    """Return what is asked: of which settings, against which requirements."""
+    trial = story.trial
+    asked = [one for one in trial.outcomes if getattr(one, "requirement", None) is not None]
+    tables = [outcomes_table(trial), factors_table(trial)]
+    if trial.held:
+        tables.append(held_table(trial))
+    if trial.constraints:
+        tables.append(constraints_table(trial))
+    return Screen(
+        key="question",
+        step="Question",
+        claim=trial.question or trial.title,
+        say=tuple(one for one in (_promise_asked(trial), trial.invented) if one),
+        number=f"{len(asked)} × {len(trial.factors)}",
+        number_of=f"requirements × settings{_budget(trial)}",
+        check=_setting_errors(trial),
+        see=tuple(tables),
+    )
+
+
+def plan_screen(story: Story) -> Screen:
+    """Return what was planned, what it can find, and what it cannot tell apart."""
+    plan = story.plan
+    if plan is None:
+        return Screen(
+            key="plan",
+            step="Plan",
+            claim="There is no plan on file",
+            say=(
+                (
+                    "Runs that were not planned as a trial can mislead: what changed together cannot "
+                    "be told apart, and an order that was not drawn by lot lets drift look like an "
+                    "effect."
+                ),
+            ),
+            see=(said_open("Whether the order of the runs was random is not known."),),
+        )
+    return Screen(
+        key="plan",
+        step="Plan",
+        claim=_plan_claim(story, plan),
+        say=(_plan_words(plan), *plan.recipe.notes),
+        number=counted(len(plan), "run"),
+        number_of=_order_words(plan),
+        check=_plan_check(story),
+        see=_plan_tables(story, plan),
+    )
+
+
+def happened_screen(story: Story) -> Screen:
+    """Return what became of the runs."""
+    record = story.record
+    if record is None or len(record) == 0:
+        return Screen(
+            key="what-happened",
+            step="What happened",
+            claim="Nothing has been run yet",
+            say=("Everything below this line waits for results.",),
+            see=(said_open("What matters and where to run are open until runs are taken in."),),
+        )
+    excluded = sum(one is Status.EXCLUDED for one in record.status)
+    see: list[Html] = []
+    if story.deviations:
+        see.append(deviations_table(story.deviations, story.trial))
+    if any(one not in (Status.DONE, Status.MISSING) for one in record.status):
+        see.append(_set_aside(record))
+    see.append(folded("All runs, as run and as read", record_table(record), printed=True))
+    return Screen(
+        key="what-happened",
+        step="What happened",
+        claim=runs_sentence(record),
+        say=(*_happened_words(story, record), *record.notes),
+        number=f"{excluded} of {len(record)}",
+        number_of="runs excluded",
+        check=_excluded_check(excluded, record),
+        see=tuple(see),
+    )
+
+
+def _promise_asked(trial: Trial) -> str:
+    if trial.share is None or trial.confidence is None:
+        return (
+            "Nobody has yet said what share of parts must meet the requirements and how sure we "
+            "want to be, so no window can be asked for."
+        )
+    return (
+        f"We look for the widest window of settings in which at least {in_hundred(trial.share)} "
+        f"parts meet {together(trial.outcomes)}, with {percent(trial.confidence)} confidence, "
+        "setting error and our own uncertainty counted in."
+    )
+
+
+def _budget(trial: Trial) -> str:
+    said = []
+    if trial.budget.parts is not None:
+        said.append(counted(trial.budget.parts, "part"))
+    if trial.budget.days is not None:
+        said.append(f"{short(trial.budget.days)} days")
+    return f"; {', '.join(said)} at most" if said else ""
+
+
+def _setting_errors(trial: Trial) -> str:
+    unknown = [
+        one.name
+        for one in trial.factors
+        if not isinstance(one, Categorical) and one.setting_sd is None
+    ]
+    if not unknown:
+        return (
+            "How well the line holds each setting is stated; if it holds them worse, the window "
+            "shrinks."
+        )
+    return (
+        f"How well the line holds {listed(unknown)} is not stated: no window can be computed "
+        "until it is."
+    )
+
+
+def _plan_claim(story: Story, plan: Plan) -> str:
+    runs = counted(len(plan), "run")
+    if story.cannot_tell_apart:
+        return f"{runs} answer the question, but some effects cannot be told apart"
+    return f"{runs} can tell every effect that was asked for from every other"
+
+
+def _plan_words(plan: Plan) -> str:
+    options = ", ".join(f"{key} {value}" for key, value in plan.recipe.options)
+    strength = f", resolution {plan.recipe.resolution}" if plan.recipe.resolution else ""
+    return sentence(
+        f"{plan.recipe.kind}{strength}{f' ({options})' if options else ''}; "
+        f"model asked for: {plan.terms}."
+    )
+
+
+def _order_words(plan: Plan) -> str:
+    blocks = f" within {counted(plan.n_blocks, 'block')}" if plan.n_blocks > 1 else ""
+    parts = f", {plan.parts_per_run} parts each" if plan.parts_per_run > 1 else ""
+    return f"in random order{blocks}{parts}, seed {plan.recipe.seed}"
+
+
+def _plan_check(story: Story) -> str:
+    if story.cannot_tell_apart:
+        return (
+            f"{counted(len(story.cannot_tell_apart), 'group')} of effects share one number; a "
+            "large one among them would need further runs to say which it is."
+        )
+    return "The pattern was computed from the runs themselves, not from the name of the plan."
+
+
+def _plan_tables(story: Story, plan: Plan) -> tuple[Html, ...]:
+    found: list[Html] = []
+    if story.cannot_tell_apart:
+        lines = [(verdict("unsure", "one number"), line) for line in story.cannot_tell_apart]
+        found.append(
+            html_table("Cannot be told apart", [words("so far"), words("effects")], lines)
+        )
+    if story.detectable:
+        rows = [(one.term, one.difference, one.error_df) for one in story.detectable]
+        caption = "Smallest effect this plan would find" + (
+            f" {story.detectable_for}" if story.detectable_for else ""
+        )
+        columns = [name("effect of"), number("difference"), number("error df")]
+        found.append(html_table(caption, columns, rows))
+    found.append(folded("The runs, in order", plan_table(plan), printed=True))
+    return tuple(found)
+
+
+def _happened_words(story: Story, record: Record) -> list[str]:
+    said = []
+    if story.deviations:
+        runs = {one.run for one in story.deviations}
+        said.append(
+            f"{counted(len(runs), 'run')} {'was' if len(runs) == 1 else 'were'} not set as "
+            "planned; the fit uses what was really set."
+        )
+    elif record.planned is not None:
+        said.append("Every run was set as planned, as far as anyone wrote down.")
+    else:
+        said.append("There is no plan to hold the runs against; settings are as recorded.")
+    if record.blocked_by:
+        labels = listed(list(record.block_labels), most=6)
+        said.append(f"Blocks are {record.blocked_by}: {labels}.")
+    return said
+
+
+def _excluded_check(excluded: int, record: Record) -> str:
+    if excluded:
+        return "Each answer below is given twice: without these runs, and with them put back."
+    if any(one is Status.MISSING for one in record.status):
+        return "Missing runs are not guessed; the answers stand on the runs that were made."
+    return "No run was left out, so no answer depends on leaving one out."
+
+
+def _set_aside(record: Record) -> Html:
+    rows = [
+        (int(run), verdict("fails", status.value), reason or "no reason given")
+        for run, status, reason in zip(record.run, record.status, record.reason, strict=True)
+        if status not in (Status.DONE, Status.MISSING)
+    ]
+    return html_table(
+        "Runs that do not count, and why", [number("run"), words("status"), words("reason")], rows
+    )

@@ -1,0 +1,135 @@
+"""A page of screens: each a claim, a figure, one number and what would prove it wrong."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from plotly.offline import get_plotlyjs
+
+from workbench.show.canvas import bare
+from workbench.show.escape import Html, script_json, text
+from workbench.show.style import MARK, style_sheet
+from workbench.show.theme import dark_partners
+
+if TYPE_CHECKING:
+    import plotly.graph_objects as go
+
+PRINT_WIDTH = 850  # of a figure, px; the style sheet scales it to the width of the paper
+
+# Draws every figure from the JSON beside it; dark paper swaps each colour for its partner, paper
+# always takes the light ones and a fixed width, or the right edge would be cut.
+DRAW = """
+const partners = %s;
+const isDark = () => { const asked = document.documentElement.dataset.theme;
+  return asked ? asked === 'dark' : matchMedia('(prefers-color-scheme: dark)').matches; };
+function draw(printing) {
+  for (const place of document.querySelectorAll('.plot')) {
+    let said = document.getElementById(place.id + '-data').textContent;
+    if (!printing && isDark()) said = said.replace(/#[0-9A-F]{6}/g, one => partners[one] || one);
+    const figure = JSON.parse(said);
+    if (printing) Object.assign(figure.layout,
+      {width: Math.min(%d, Number(place.dataset.width)), autosize: false});
+    Plotly.react(place, figure.data, figure.layout,
+      {responsive: !printing, displayModeBar: false, doubleClick: false, showTips: false});
+  }
+}
+draw(false);
+matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => draw(false));
+addEventListener('beforeprint', () => {
+  for (const fold of document.querySelectorAll('details.print')) fold.open = true;
+  draw(true); });
+addEventListener('afterprint', () => draw(false));
+"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Screen:
+    """One screen: `step` names it in the trail, `claim` is its answer, `see` what shows it.
+
+    `number` with `number_of` is the one number; `check` says what would prove the claim wrong
+    and whether it did. All but `see` and `say` is plain text.
+    """
+
+    key: str
+    step: str
+    claim: str
+    say: tuple[str | Html, ...] = ()
+    number: str = ""
+    number_of: str = ""
+    check: str = ""
+    check_lead: str = "Counter-check."
+    see: tuple[str | Html, ...] = ()
+    in_trail: bool = True
+
+
+def figure(key: str, drawn: go.Figure, caption: str = "") -> Html:
+    """Return a figure to stand in a page: a place, and the JSON it is drawn from.
+
+    The sentence of the figure is read out in its place; on the page the claim says it.
+    """
+    title = str(drawn.layout.title.text or "").replace("<br>", " ")
+    width = int(drawn.layout.width or PRINT_WIDTH)
+    said = script_json(bare(drawn).to_plotly_json())
+    under = f"<figcaption>{text(caption)}</figcaption>" if caption else ""
+    name = title.replace('"', "&quot;")  # already escaped for a figure, quotes apart
+    return Html(
+        f'<figure><div class="plot" id="{text(key)}" data-width="{width}" role="img" '
+        f'style="max-width:{width + 120 if width > 800 else width}px" aria-label="{name}"></div>'
+        f'<script type="application/json" id="{text(key)}-data">{said}</script>'
+        f"{under}</figure>"
+    )
+
+
+def folded(summary: str, *inside: Html, printed: bool = False) -> Html:
+    """Return something to open on demand; on paper only if `printed`."""
+    kind = ' class="print"' if printed else ""
+    return Html(f"<details{kind}><summary>{text(summary)}</summary>{''.join(inside)}</details>")
+
+
+def said_open(words: str) -> Html:
+    """Return words on something that is open, in the dashed edge of what is not known."""
+    return Html(f'<p class="open">{text(words)}</p>')
+
+
+def page(title: str, trail: str, screens: tuple[Screen, ...], *, foot: str = "") -> str:
+    """Return one page of HTML that needs nothing from outside; `trail` names the trial."""
+    links = "".join(
+        f'<a href="#{text(one.key)}">{text(one.step)}</a>' for one in screens if one.in_trail
+    )
+    body = "".join(_screen(one, first=i == 0) for i, one in enumerate(screens))
+    drawing = DRAW % (script_json(dark_partners()), PRINT_WIDTH)
+    return (
+        '<!doctype html><html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width,initial-scale=1">'
+        f"<title>{text(title)}</title><style>{style_sheet()}</style></head>"
+        f'<body><header class="trail">{MARK}<span>{text(trail)}</span>'
+        f'<nav aria-label="Steps">{links}</nav></header><main>{body}</main>'
+        f'<footer class="colophon">{text(foot)}</footer>'
+        f"<script>{get_plotlyjs()}</script><script>{drawing}</script></body></html>"
+    )
+
+
+def _screen(one: Screen, *, first: bool) -> str:
+    head = "h1" if first else "h2"
+    words = "".join(_block(said) for said in one.say)
+    number = (
+        f'<p class="num"><b>{text(one.number)}</b><small>{text(one.number_of)}</small></p>'
+        if one.number
+        else ""
+    )
+    check = (
+        f'<p class="check"><b>{text(one.check_lead)}</b> {text(one.check)}</p>'
+        if one.check
+        else ""
+    )
+    return (
+        f'<section class="claim" id="{text(one.key)}"><div class="say">'
+        f'<p class="step">{text(one.step)}</p><{head}>{text(one.claim)}</{head}>'
+        f'{words}{number}{check}</div><div class="see">{"".join(map(_block, one.see))}</div>'
+        "</section>"
+    )
+
+
+def _block(said: str | Html) -> str:
+    return str(said) if isinstance(said, Html) else f"<p>{text(said)}</p>"

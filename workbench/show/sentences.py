@@ -1,0 +1,326 @@
+"""Titles: the answer of a figure in one sentence, and "open" where the runs cannot carry one."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from workbench.decide.windows import NoWindow
+from workbench.define.outcomes import Measured
+from workbench.errors import Unavailable
+from workbench.show.numbers import (
+    chance,
+    fixed,
+    in_hundred,
+    percent,
+    ratio,
+    requirement,
+    short,
+    with_interval,
+    with_unit,
+)
+from workbench.show.standing import Standing, no_change, standing
+from workbench.show.words import counted, listed, sentence, spelled
+
+if TYPE_CHECKING:
+    from workbench.decide.windows import Decision, Window
+    from workbench.define.outcomes import Outcome
+    from workbench.fit.measured import MeasuredFit
+    from workbench.fit.nouns import Effect
+    from workbench.run.record import Record
+    from workbench.show.nouns import Lines, MeanMap
+
+ODD = 3.0  # studentised residuals beyond this are called odd: common practice, no source
+POWERS = {"as read": 1.0, "log": 0.0, "square root": 0.5, "inverse": -1.0}
+
+
+def by_size(fit: MeasuredFit) -> tuple[Effect, ...]:
+    """Return the effects, largest first, ratios by their distance from no change."""
+    return tuple(sorted(fit.effects, key=_size, reverse=True))
+
+
+def effects_sentence(fit: MeasuredFit) -> str:
+    """Return what moves the outcome, interactions before averages, and what is open."""
+    name = fit.outcome.name
+    if not fit.effects:
+        return f"No effect on {name} can be estimated from these runs"
+    if np.ptp(fit.response) == 0:
+        return sentence(f"{name} was the same in every run: nothing tried moved it")
+    clear = [one for one in by_size(fit) if standing(one, fit) is Standing.CLEAR]
+    if isinstance(fit.residual_variance, Unavailable):
+        return _without_error(fit, clear)
+    if not clear:
+        return _nothing_clear(fit)
+    return sentence("; ".join([*_movers(name, clear), *_still_open(fit, clear)]))
+
+
+def effects_caption(fit: MeasuredFit) -> str:
+    """Return what the rows of an effects figure show, in which unit, and how marks read."""
+    unit = "as a ratio" if fit.outcome.scale == "log" else f"in {_effect_unit(fit)}"
+    what = f"Change in {fit.outcome.name} from the low to the high setting, {unit}"
+    if isinstance(fit.residual_variance, Unavailable):
+        if isinstance(fit.pseudo_error, Unavailable):
+            return f"{what}. Sizes alone: these runs give no error estimate."
+        return (
+            f"{what}. Sizes alone: no error estimate. Band: within the margin of Lenth’s pseudo "
+            "standard error, where pure scatter would put 95 of 100 single effects. "
+            "Filled: beyond it."
+        )
+    marks = "Filled: clear. Hollow violet: open."
+    if worth := _worth(fit.outcome):
+        marks += f" Hollow grey, within the band: less than {worth}, too small to matter."
+    return f"{what}, 95 % interval. {marks}"
+
+
+def interaction_sentence(lines: Lines) -> str:
+    """Return whether one setting changes what another does."""
+    along, by, name = lines.along.name, lines.by.name, lines.outcome.name
+    estimate = lines.effect.estimate if lines.effect else None
+    if estimate is None or isinstance(estimate, Unavailable):
+        return sentence(f"whether {by} changes what {along} does to {name} is open")
+    nothing = no_change(lines.effect) if lines.effect else 0.0
+    if estimate.low <= nothing <= estimate.high:
+        return sentence(f"whether {by} changes what {along} does to {name} is open")
+    return f"What {along} does to {name} depends on {by}"
+
+
+def interaction_caption(lines: Lines) -> str:
+    """Return what the lines of an interaction figure are."""
+    unit = f", {lines.outcome.unit}," if lines.outcome.unit else ""
+    at = f" at {lines.held}" if lines.held else ""
+    runs = " Circles: runs, moved to those settings by the fit." if lines.runs else ""
+    return (
+        f"Mean {lines.outcome.name}{unit} with {percent(lines.confidence)} band{at}; one line "
+        f"for each {lines.by.name}.{runs}"
+    )
+
+
+def mean_map_sentence(drawn: MeanMap) -> str:
+    """Return where the mean meets the requirement within what was drawn."""
+    name, limits = drawn.outcome.name, drawn.outcome.requirement
+    seen = drawn.mean[drawn.inside]
+    if seen.size == 0:
+        return sentence(f"where {name} goes is open: no drawn point lies in the region tried")
+    unit = drawn.outcome.unit
+    if limits is None:
+        low, high = short(float(seen.min()), 3), short(float(seen.max()), 3)
+        return f"Mean {name} goes from {low} to {with_unit(high, unit)}"
+    low_end = -np.inf if limits.low is None else limits.low
+    high_end = np.inf if limits.high is None else limits.high
+    meets = (seen >= low_end) & (seen <= high_end)
+    wanted = with_unit(requirement(limits), unit)
+    if meets.all():
+        return f"Mean {name} is {wanted} everywhere on this map"
+    if not meets.any():
+        return f"Mean {name} is {wanted} nowhere on this map"
+    return f"Mean {name} is {wanted} on the clear side of the line only"
+
+
+def mean_map_caption(drawn: MeanMap) -> str:
+    """Return what the lines of a map of the mean are."""
+    unit = f", {drawn.outcome.unit}" if drawn.outcome.unit else ""
+    at = f", at {drawn.held}" if drawn.held else ""
+    wall = " Hatched: the mean fails." if drawn.outcome.requirement else ""
+    runs = " Circles: runs." if drawn.runs else ""
+    return f"Mean {drawn.outcome.name}{unit}{at}. Lines thicken as it grows.{wall}{runs}"
+
+
+def decision_sentence(decision: Decision) -> str:
+    """Return the answer to where to run: how many settings to hold, or that no window holds."""
+    best = decision.best
+    if isinstance(best, NoWindow):
+        return (
+            f"No window: nowhere within what was tried are {in_hundred(best.share)} parts assured"
+        )
+    many = len(best.limits)
+    if many == 1:
+        return f"Set {best.limits[0].factor.name}, and stay between the ends of the bar"
+    return f"Set these {spelled(many)}, and stay between the bars"
+
+
+def chance_sentence(decision: Decision | None, asked: tuple[Outcome, ...] = ()) -> str:
+    """Return what the box on a chance map promises."""
+    best = decision.best if decision else None
+    if best is None or isinstance(best, NoWindow):
+        return "Where a new part meets every requirement; no box is assured"
+    return f"Inside the box, at least {in_hundred(best.share)} parts meet {together(asked)}"
+
+
+def together(asked: tuple[Outcome, ...]) -> str:
+    """Return "the requirement", "both requirements" or "all three requirements"."""
+    count = len([one for one in asked if getattr(one, "requirement", None) is not None])
+    if count == 0:
+        return "every requirement"
+    if count == 1:
+        return "the requirement"
+    return "both requirements" if count == 2 else f"all {spelled(count)} requirements"
+
+
+def promise_words(window: Window) -> str:
+    """Return the promise of a window, both of its numbers in it."""
+    return (
+        f"At least {in_hundred(window.share)} new parts meet every requirement anywhere in the "
+        f"window, with {percent(window.confidence)} confidence"
+    )
+
+
+def miss_words(decided: NoWindow) -> str:
+    """Return how near the best point comes to what was asked."""
+    miss = decided.nearest_miss
+    if miss is None:
+        return "No point could be judged."
+    return (
+        f"The best point found has a chance of {chance(miss.chance)}; assured with "
+        f"{percent(decided.confidence)} confidence are {in_hundred(miss.assured_share)} parts, "
+        f"asked were {in_hundred(decided.share)}."
+    )
+
+
+def order_sentence(fit: MeasuredFit) -> str:
+    """Return which run lies furthest from the fit, or that none is odd."""
+    return _odd_runs(fit) or "No run stands far from the fit; look for a slope or a step in time"
+
+
+def scatter_sentence(fit: MeasuredFit) -> str:
+    """Return whether the scale of the fit keeps scatter even, from the power profile."""
+    family = fit.power_family
+    if isinstance(family, Unavailable):
+        return f"Whether scatter is even is open: {family.reason}"
+    best = fixed(family.best, 1)
+    span = f"{fixed(family.low, 1)} to {fixed(family.high, 1)}"
+    if family.low <= POWERS[fit.outcome.scale] <= family.high:
+        return f"The scale “{fit.outcome.scale}” is supported (best power {best}, {span})"
+    return f"Another scale would keep scatter more even (best power {best}, {span})"
+
+
+def stand_out_sentence(fit: MeasuredFit) -> str:
+    """Return how many effects stand clear of what pure scatter would give."""
+    if isinstance(fit.pseudo_error, Unavailable):
+        clear = [one for one in fit.effects if standing(one, fit) is Standing.CLEAR]
+        yardstick = ""
+    else:
+        clear = [one for one in fit.effects if one.name in fit.pseudo_error.standing_out]
+        yardstick = "no error estimate; "
+    many = "No effect stands" if not clear else _standing_count(len(clear))
+    return sentence(f"{yardstick}{many} clear of what pure scatter would give")
+
+
+def runs_sentence(record: Record) -> str:
+    """Return how many of the runs were made and what became of the others."""
+    states = [str(one) for one in record.status]
+    done, total = states.count("done"), len(states)
+    others = [
+        f"{states.count(word)} {word}"
+        for word in ("failed", "excluded", "repeated", "missing")
+        if word in states
+    ]
+    if not others:
+        return f"All {counted(total, 'run')} were made and count" if total != 1 else "One run"
+    return f"{done} of {counted(total, 'run')} count; {listed(others)}"
+
+
+def _size(effect: Effect) -> float:
+    if effect.is_ratio:
+        return abs(float(np.log(effect.value))) if effect.value > 0 else np.inf
+    return abs(effect.value)
+
+
+def _without_error(fit: MeasuredFit, clear: list[Effect]) -> str:
+    head = sentence(f"{fit.outcome.name}: no error estimate")
+    if isinstance(fit.pseudo_error, Unavailable):
+        return f"{head}; sizes alone, nothing can be called clear"
+    if not clear:
+        return f"{head}; no effect stands out by its size"
+    stand = "stands" if len(clear) == 1 else "stand"
+    return f"{head}; {listed([one.name for one in clear])} {stand} out by size"
+
+
+def _nothing_clear(fit: MeasuredFit) -> str:
+    states = {standing(one, fit) for one in fit.effects}
+    if states == {Standing.SMALL}:
+        return f"Nothing tried changes {fit.outcome.name} by as much as {_worth(fit.outcome)}"
+    return f"No effect on {fit.outcome.name} stands clear of scatter: what moves it is open"
+
+
+def _movers(name: str, clear: list[Effect]) -> list[str]:
+    """Return clauses on what is clear: interactions first, then what acts by itself."""
+    crossed = _in_order([one for one in clear if len(one.term.factors) > 1])
+    tied = {factor for one in crossed for factor in one.term.factors}
+    alone = [
+        str(one.term) if one.term.order > 1 else one.term.factors[0]
+        for one in _in_order(clear)
+        if len(one.term.factors) == 1 and one.term.factors[0] not in tied
+    ]
+    alone = list(dict.fromkeys(factor.removesuffix("²") for factor in alone))
+    clauses = []
+    if crossed:
+        first, *rest = crossed[0].term.factors
+        more = f" (and {counted(len(crossed) - 1, 'more pair')})" if len(crossed) > 1 else ""
+        clauses.append(f"what {first} does to {name} depends on {listed(rest)}{more}")
+    if alone:
+        verb = "moves" if len(alone) == 1 else "move"
+        clauses.append(f"{listed(alone)} {verb} {'it too' if crossed else name}")
+    return clauses
+
+
+def _still_open(fit: MeasuredFit, clear: list[Effect]) -> list[str]:
+    known = {factor for one in clear for factor in one.term.factors}
+    doubt = [
+        one.term.factors[0]
+        for one in by_size(fit)
+        if one.term.order == 1
+        and standing(one, fit) is Standing.OPEN
+        and one.term.factors[0] not in known
+    ]
+    doubt = list(dict.fromkeys(doubt))
+    if not doubt:
+        return []
+    return [f"{listed(doubt, most=3)} {'is' if len(doubt) == 1 else 'are'} open"]
+
+
+def _in_order(effects: list[Effect]) -> list[Effect]:
+    return list({one.term: one for one in effects}.values())
+
+
+def _standing_count(count: int) -> str:
+    return (
+        f"{spelled(count)} effect{'' if count == 1 else 's'} {'stands' if count == 1 else 'stand'}"
+    )
+
+
+def _odd_runs(fit: MeasuredFit) -> str:
+    checks = fit.diagnostics
+    if checks.undefined.all():
+        return "Whether any run is odd is open: the model has no runs to spare"
+    sizes = np.where(checks.undefined, 0.0, np.abs(checks.studentised))
+    odd = [str(run) for run, size in zip(fit.run, sizes, strict=True) if size > ODD]
+    if not odd:
+        return ""
+    if len(odd) == 1:
+        return f"Run {odd[0]} stands far from the fit: see what happened there"
+    return f"Runs {listed(odd)} stand far from the fit: see what happened there"
+
+
+def _worth(outcome: Outcome) -> str:
+    if not isinstance(outcome, Measured) or outcome.worth_finding is None:
+        return ""
+    if outcome.scale == "log":
+        return f"×/÷{short(outcome.worth_finding)}"
+    return with_unit(short(outcome.worth_finding), outcome.unit)
+
+
+def _effect_unit(fit: MeasuredFit) -> str:
+    unit = fit.effects[0].unit if fit.effects else fit.outcome.unit
+    return unit or "its own numbers"
+
+
+def effect_number(effect: Effect) -> str:
+    """Return an effect with its unit, and its interval if it has one."""
+    if isinstance(effect.estimate, Unavailable):
+        size = ratio(effect.value) if effect.is_ratio else short(effect.value, 3)
+        return with_unit(size, "" if effect.is_ratio else effect.unit)
+    found = with_interval(
+        effect.value, effect.estimate.low, effect.estimate.high, is_ratio=effect.is_ratio
+    )
+    return with_unit(found.value, "" if effect.is_ratio else effect.unit)

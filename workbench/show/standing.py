@@ -1,0 +1,70 @@
+"""How an effect stands: clear, open, or too small to matter; read off its interval alone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from workbench.errors import Unavailable
+
+if TYPE_CHECKING:
+    from workbench.define.outcomes import Measured
+    from workbench.fit.measured import MeasuredFit
+    from workbench.fit.nouns import Effect
+
+
+class Standing(StrEnum):
+    """What the interval of an effect says.
+
+    `clear`: it excludes no change. `small`: all of it lies within what is too small to matter.
+    `open`: neither.
+    """
+
+    CLEAR = "clear"
+    OPEN = "open"
+    SMALL = "small"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Zone:
+    """Ends between which a change is too small to matter, in the unit of the effects."""
+
+    low: float
+    high: float
+
+
+def zone(outcome: Measured) -> Zone | None:
+    """Return the zone of changes too small to matter; None if nobody said what is worth finding.
+
+    On the inverse and square-root scales effects are not in the outcome's unit, so what is worth
+    finding cannot be drawn beside them.
+    """
+    worth = outcome.worth_finding
+    if worth is None or outcome.scale in ("inverse", "square root"):
+        return None
+    return Zone(low=1 / worth if outcome.scale == "log" else -worth, high=worth)
+
+
+def no_change(effect: Effect) -> float:
+    """Return the value that means no change: 1 for a ratio, 0 for a difference."""
+    return 1.0 if effect.is_ratio else 0.0
+
+
+def standing(effect: Effect, fit: MeasuredFit) -> Standing:
+    """Return how an effect stands in its fit."""
+    if isinstance(effect.estimate, Unavailable):
+        return _by_pseudo_error(effect, fit)
+    small = zone(fit.outcome)
+    low, high = effect.estimate.low, effect.estimate.high
+    if small is not None and small.low <= low and high <= small.high:
+        return Standing.SMALL
+    nothing = no_change(effect)
+    return Standing.CLEAR if low > nothing or high < nothing else Standing.OPEN
+
+
+def _by_pseudo_error(effect: Effect, fit: MeasuredFit) -> Standing:
+    if isinstance(fit.pseudo_error, Unavailable):
+        return Standing.OPEN
+    named = {effect.name, str(effect.term)}
+    return Standing.CLEAR if named & set(fit.pseudo_error.standing_out) else Standing.OPEN

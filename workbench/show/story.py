@@ -1,0 +1,87 @@
+"""The story of a trial: what a report tells, each chapter optional until it has happened."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from workbench.errors import Unavailable
+
+if TYPE_CHECKING:
+    from workbench.decide import ChanceMap
+    from workbench.decide.windows import Decision
+    from workbench.define.trial import Trial
+    from workbench.fit.measured import MeasuredFit
+    from workbench.plan.plans import Plan
+    from workbench.run import Deviation
+    from workbench.run.record import Record
+    from workbench.show.nouns import Lines, MeanMap
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Promise:
+    """What the window promises for one outcome: shares of new parts between 0 and 1.
+
+    `lowest` is the assured share at the worst place in the window. The last promise of a story,
+    with an empty `outcome`, is for all requirements together.
+    """
+
+    outcome: str
+    at_set_point: float
+    lowest: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decided:
+    """A decision of the team: what, by whom, when, on which evidence."""
+
+    what: str
+    by: tuple[str, ...] = ()
+    date: str = ""
+    evidence: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanFact:
+    """What the plan can find for one term: its smallest detectable difference in words."""
+
+    term: str
+    difference: str
+    error_df: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Story:
+    """Everything a report may tell; what has not happened is None or empty.
+
+    `fits` holds one entry an outcome: its fit, or why there is none. `fits_with_excluded` are
+    the same with excluded runs put back, so that both answers stand in the report.
+    `detectable` and `cannot_tell_apart` assess the plan. `written` is when and with which
+    version the report was made, in words.
+    """
+
+    trial: Trial
+    plan: Plan | None = None
+    detectable: tuple[PlanFact, ...] = ()
+    detectable_for: str = ""
+    cannot_tell_apart: tuple[str, ...] = ()
+    record: Record | None = None
+    deviations: tuple[Deviation, ...] = ()
+    fits: tuple[tuple[str, MeasuredFit | Unavailable], ...] = ()
+    fits_with_excluded: tuple[tuple[str, MeasuredFit | Unavailable], ...] = ()
+    lines: tuple[Lines, ...] = ()
+    mean_maps: tuple[MeanMap, ...] = ()
+    decision: Decision | Unavailable | None = None
+    decision_with_excluded: Decision | Unavailable | None = None
+    chance_maps: tuple[ChanceMap, ...] = ()
+    promises: tuple[Promise, ...] = ()
+    not_tested: tuple[str, ...] = ()
+    decisions: tuple[Decided, ...] = ()
+    written: str = ""
+
+    def fit_of(self, outcome: str) -> MeasuredFit | Unavailable:
+        """Return the fit of an outcome, or why there is none."""
+        for name, one in self.fits:
+            if name == outcome:
+                return one
+        return Unavailable(reason="nothing has been fitted yet")

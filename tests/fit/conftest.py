@@ -1,15 +1,18 @@
-"""Records made in memory, so that fits are tested without files."""
+"""Records made in memory, and published values held against fits."""
 
 from collections.abc import Callable, Iterable, Mapping
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
 import pytest
+from scipy import stats
 
 from workbench.define.factors import Categorical, Continuous, Factor
 from workbench.define.outcomes import Measured, Outcome
 from workbench.define.settings import Settings, settings
 from workbench.define.trial import Trial
+from workbench.errors import Unavailable
 from workbench.run.record import Readings, Record, Status
 
 RecordMaker = Callable[..., Record]
@@ -76,3 +79,99 @@ def make_record(
 def record_of() -> RecordMaker:
     """Make a record from a table: factor names (or factors), an outcome, a model."""
     return make_record
+
+
+def ours(name):
+    """Return a printed column name as this project writes it."""
+    if name == "Intercept":
+        return "mean"
+    return name.replace("^2", "²").replace(":", " × ")
+
+
+def text(terms):
+    """Return printed terms as a model text."""
+    return ", ".join(one.replace(":", " * ") for one in terms)
+
+
+def meets(expected, found):
+    """Hold every expected value of a group against what was found."""
+    assert expected, "an empty group checks nothing"
+    for name, one in expected.items():
+        value = found[name]
+        assert abs(value - one.value) <= one.tol, (name, value, one)
+
+
+def columns_of(fit):
+    """Return coefficients by printed name: value, se, t and p."""
+    return {one.name: one for one in fit.coefficients}
+
+
+def model_answers(fit):
+    """Return the overall numbers of a fit under the names that the checks use."""
+    model_df = int(fit.estimable.sum()) - 1
+    rss = fit.residual_variance * fit.error_df
+    total = float(((fit.response - fit.response.mean()) ** 2).sum())
+    statistic = (total - rss) / model_df / fit.residual_variance
+    found = {
+        "ss_model": total - rss,
+        "ms_model": (total - rss) / model_df,
+        "ss_error": rss,
+        "ms_error": fit.residual_variance,
+        "df_model": model_df,
+        "df_error": fit.error_df,
+        "df_residual": fit.error_df,
+        "F": statistic,
+        "p": stats.f.sf(statistic, model_df, fit.error_df),
+        "residual_sd": fit.residual_variance**0.5,
+        "r_squared": fit.r_squared,
+        "r_squared_adj": fit.adjusted_r_squared,
+        "mean": fit.response.mean(),
+    }
+    lack = fit.lack_of_fit
+    if not isinstance(lack, Unavailable):
+        found |= {
+            "ss_lack_of_fit": lack.mean_square * lack.df,
+            "ms_lack_of_fit": lack.mean_square,
+            "df_lack_of_fit": lack.df,
+            "ss_pure_error": lack.pure_error_mean_square * lack.pure_error_df,
+            "ms_pure_error": lack.pure_error_mean_square,
+            "df_pure_error": lack.pure_error_df,
+            "F_lack_of_fit": lack.statistic,
+            "p_lack_of_fit": lack.p,
+        }
+    return found
+
+
+def meets_columns(expected, fit, prefix):
+    """Hold groups <prefix>_coef, _se, _t and _p, as far as the check has them, against a fit."""
+    known = columns_of(fit)
+    answers = {
+        "coef": lambda one: one.value,
+        "se": lambda one: one.estimate.std_error,
+        "t": lambda one: one.statistic,
+        "p": lambda one: one.p,
+    }
+    held = 0
+    for kind, answer in answers.items():
+        group = expected.get(f"{prefix}_{kind}")
+        if group:
+            meets(group, {name: answer(known[ours(name)]) for name in group})
+            held += len(group)
+    assert held
+
+
+def coded(names):
+    return [Continuous(name=n, low=-1, high=1, unit="", setting_sd=None) for n in names]
+
+
+@pytest.fixture
+def printed() -> SimpleNamespace:
+    """Hold printed values against a fit, under the names that the checks use."""
+    return SimpleNamespace(
+        coded=coded,
+        meets=meets,
+        meets_columns=meets_columns,
+        model_answers=model_answers,
+        ours=ours,
+        text=text,
+    )

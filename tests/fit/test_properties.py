@@ -136,7 +136,9 @@ def test_names(record_of, seed, names):
         terms=terms_of(factors),
     )
     np.testing.assert_array_equal(first.estimates, second.estimates)
-    assert [one.p for one in first.tests] == [one.p for one in second.tests]
+    # A reason names the factors, so only numbers are compared.
+    shown = [[t.p for t in fit.tests if isinstance(t.p, float)] for fit in (first, second)]
+    assert shown[0] == shown[1]
 
 
 def test_run_numbers_in_words():

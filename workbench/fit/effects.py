@@ -60,16 +60,16 @@ def contrasts(term: Term, factors: tuple[Factor, ...]) -> tuple[Contrast, ...]:
     """
     known = {factor.name: factor for factor in factors}
     weights: NDArray[np.float64] = np.ones((1, 1))
-    labels = [""]
+    labels: list[tuple[str, ...]] = [()]
     for name, power in term.powers:
         own, words = _basis(known[name], power)
         weights = np.asarray(np.kron(weights, own))
-        labels = [f"{a} × {b}" if a else b for a in labels for b in words]
+        labels = [(*label, word) for label in labels for word in words]
     spans = any(_swings(known[name], power) for name, power in term.powers)
     factor = 2.0 if spans else 1.0
     return tuple(
         Contrast(
-            name=label,
+            name=" × ".join(label),
             from_to=_from_to(term, known, label),
             weights=factor * weights[i],
         )
@@ -159,30 +159,29 @@ def _swings(factor: Factor, power: int) -> bool:
     return power % 2 == 1
 
 
-def _from_to(term: Term, known: dict[str, Factor], label: str) -> str:
+def _from_to(term: Term, known: dict[str, Factor], label: tuple[str, ...]) -> str:
     *before, (name, power) = term.powers
     factor = known[name]
-    own = label.rsplit(" × ", 1)[-1]
     if not before:
-        return _alone(factor, power, own)
-    rest = label.removesuffix(f" × {own}")
+        return _alone(factor, power)
+    rest = " × ".join(label[:-1])
     unit = f" {factor.unit}" if factor.unit else ""
     if isinstance(factor, Categorical):
         if len(factor.levels) == 2:
             first, second = factor.levels
             return f"half of: effect of {rest} at {second} minus at {first}"
-        return f"effect of {rest} at {own} minus its mean over the levels"
+        return f"effect of {rest} at {label[-1]} minus its mean over the levels"
     if power % 2 == 0:
         return f"effect of {rest} at either end of {name} minus at its middle"
     low, high = f"{factor.low:g}{unit}", f"{factor.high:g}{unit}"
     return f"half of: effect of {rest} at {name} {high} minus at {low}"
 
 
-def _alone(factor: Factor, power: int, own: str) -> str:
+def _alone(factor: Factor, power: int) -> str:
     if isinstance(factor, Categorical):
         if len(factor.levels) == 2:
             return f"from {factor.levels[0]} to {factor.levels[1]}"
-        return f"{own} against the mean of all levels"
+        return "against the mean of all levels"
     unit = f" {factor.unit}" if factor.unit else ""
     if power % 2 == 0:
         middle = (factor.low + factor.high) / 2

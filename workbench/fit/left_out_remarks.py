@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from workbench.fit.run_means import RunMeans
     from workbench.plan.aliases import Alias
 
-WORTH_SAYING = 0.1  # drifted settings mix everything a little; below this the note would not help
+WORTH_SAYING = 0.2  # drifted settings mix everything a little; below this the note would not help
 MOST_SHOWN = 6
 MIDDLE = 0.6  # coded; a run closer to the middle than this can show that the outcome bends
 

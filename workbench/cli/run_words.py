@@ -8,7 +8,7 @@ from workbench.cli.tables import Table, notes
 from workbench.show.numbers import short
 
 if TYPE_CHECKING:
-    from workbench.run.happened import Happened
+    from workbench.run.checks import Happened
     from workbench.run.receipt import Receipt
 
 MOST_DEVIATIONS = 12
@@ -52,8 +52,8 @@ def _deviations(what: Happened) -> str:
             (
                 str(one.run),
                 one.factor,
-                short(one.planned),
-                short(one.as_run),
+                _shown(one.planned),
+                _shown(one.as_run),
                 "" if one.in_sd is None else short(one.in_sd, 2),
             )
             for one in shown
@@ -66,3 +66,7 @@ def _deviations(what: Happened) -> str:
 
 def _them(count: int) -> str:
     return "it" if count == 1 else "them"
+
+
+def _shown(value: float | str) -> str:
+    return value if isinstance(value, str) else short(value)

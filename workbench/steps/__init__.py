@@ -1,1 +1,72 @@
+"""The job on a trial folder, step by step: what the command line and the notebooks call."""
 
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from workbench.steps.demo import run_demo
+    from workbench.steps.drawing import lines_of, mean_map_of
+    from workbench.steps.fitting import OutcomeFit, fit_all
+    from workbench.steps.new import start_trial
+    from workbench.steps.planning import PlanAnswer, PlanWish, make_plan
+    from workbench.steps.predicting import Predictions, points, predict_all
+    from workbench.steps.reporting import interaction_lines, story_of, write_report
+    from workbench.steps.sheets import write_sheet
+    from workbench.steps.trials import OpenTrial, open_trial
+    from workbench.steps.windows import WindowAnswer, find_window
+
+# A step loads the layers it needs when it is first used, so that one command pays for one step.
+_HOMES = {
+    "OpenTrial": "trials",
+    "OutcomeFit": "fitting",
+    "PlanAnswer": "planning",
+    "PlanWish": "planning",
+    "Predictions": "predicting",
+    "WindowAnswer": "windows",
+    "find_window": "windows",
+    "fit_all": "fitting",
+    "interaction_lines": "reporting",
+    "lines_of": "drawing",
+    "make_plan": "planning",
+    "mean_map_of": "drawing",
+    "open_trial": "trials",
+    "points": "predicting",
+    "predict_all": "predicting",
+    "run_demo": "demo",
+    "start_trial": "new",
+    "story_of": "reporting",
+    "write_report": "reporting",
+    "write_sheet": "sheets",
+}
+
+__all__ = [
+    "OpenTrial",
+    "OutcomeFit",
+    "PlanAnswer",
+    "PlanWish",
+    "Predictions",
+    "WindowAnswer",
+    "find_window",
+    "fit_all",
+    "interaction_lines",
+    "lines_of",
+    "make_plan",
+    "mean_map_of",
+    "open_trial",
+    "points",
+    "predict_all",
+    "run_demo",
+    "start_trial",
+    "story_of",
+    "write_report",
+    "write_sheet",
+]
+
+
+def __getattr__(name: str) -> object:
+    """Load the module of a step when it is first asked for."""
+    if name in _HOMES:
+        return getattr(import_module(f"workbench.steps.{_HOMES[name]}"), name)
+    raise AttributeError(f"module 'workbench.steps' has no attribute {name!r}")

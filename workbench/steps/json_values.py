@@ -17,8 +17,8 @@ JsonObject: TypeAlias = "dict[str, Json]"
 def number(value: float | Unavailable | None) -> Json:
     """Return a number at full precision; an answer that cannot be had as its reason.
 
-    A number without a finite value (a ratio over no scatter at all) has no place in JSON and is
-    said in words.
+    A number without end (a ratio over no scatter at all, an inverse that reaches zero) has no
+    place in JSON and is said in words.
 
     >>> number(0.1), number(Unavailable(reason="no error estimate"))
     (0.1, {'unavailable': 'no error estimate'})
@@ -29,8 +29,13 @@ def number(value: float | Unavailable | None) -> Json:
         return unavailable(value.reason)
     plain = float(value)
     if not math.isfinite(plain):
-        return unavailable("not a finite number: there is no scatter at all to hold it against")
+        return unavailable("there is no finite number here")
     return int(plain) if isinstance(value, int) else plain
+
+
+def value(of: float | str) -> Json:
+    """Return a setting: a number, or the name of a level."""
+    return of if isinstance(of, str) else number(of)
 
 
 def unavailable(reason: str) -> JsonObject:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from workbench.errors import Unavailable
-from workbench.steps.json_values import number, unavailable, words
+from workbench.steps.json_values import number, unavailable, value, words
 
 if TYPE_CHECKING:
-    from workbench.run.happened import Happened
+    from workbench.run.checks import Happened
     from workbench.steps.json_values import Json, JsonObject
     from workbench.steps.planning import OutcomePower, PlanAnswer
 
@@ -53,8 +53,8 @@ def happened_answer(what: Happened) -> JsonObject:
             {
                 "run": int(one.run),
                 "factor": one.factor,
-                "planned": number(one.planned),
-                "as_run": number(one.as_run),
+                "planned": value(one.planned),
+                "as_run": value(one.as_run),
                 "in_setting_sd": number(one.in_sd),
             }
             for one in what.deviations

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from workbench.decide.windows import NoWindow
-from workbench.steps.json_values import number, unavailable, words
+from workbench.steps.json_values import number, unavailable, value, words
 
 if TYPE_CHECKING:
     from workbench.decide.windows import Decision, NearestMiss, Window
@@ -49,7 +49,7 @@ def _window(one: Window) -> JsonObject:
     return {
         "share": one.share,
         "confidence": one.confidence,
-        "set_point": {name: _value(value) for name, value in one.set_point().items()},
+        "set_point": {name: value(at) for name, at in one.set_point().items()},
         "limits": limits,
         "levels": dict(one.levels),
         "chance_at_set_point": number(one.chance_at_set_point),
@@ -78,12 +78,8 @@ def _no_window(one: NoWindow) -> JsonObject:
 
 def _miss(one: NearestMiss) -> JsonObject:
     return {
-        "settings": {name: _value(value) for name, value in one.settings},
+        "settings": {name: value(at) for name, at in one.settings},
         "chance": number(one.chance),
         "assured_share": number(one.assured_share),
         "limited_by": one.limited_by,
     }
-
-
-def _value(value: float | str) -> Json:
-    return value if isinstance(value, str) else number(value)

@@ -1,0 +1,142 @@
+"""The whole job on the invented lid seal, from its question to its report."""
+
+from __future__ import annotations
+
+import shutil
+from typing import TYPE_CHECKING
+
+from workbench import files, fit, plan, run
+from workbench.decide.made_up import lowest_true_share
+from workbench.decide.windows import NoWindow
+from workbench.errors import FileError, Unavailable
+from workbench.steps.fitting import fit_all
+from workbench.steps.new import refuse_if_used
+from workbench.steps.reporting import report_with
+from workbench.steps.sheets import write_sheet
+from workbench.steps.take import take
+from workbench.steps.trials import open_trial
+from workbench.steps.windows import find_window
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from workbench.steps.trials import OpenTrial
+    from workbench.steps.windows import WindowAnswer
+
+NAME = "lid_seal"
+WHO = "Mira Osei"  # of the invented plant
+TYPED = "results_as_typed.csv"
+COPIED = ("trial.toml", "process.toml", TYPED)
+
+Say = "Callable[[str], None]"
+
+
+def run_demo(
+    folder: Path,
+    *,
+    say: Callable[[str], None],
+    progress: Callable[[int, int], None] | None = None,
+) -> Path:
+    """Do the whole job in `folder`/lid_seal, saying what each step found; return the report.
+
+    Raises
+    ------
+    WorkbenchError
+        If that folder holds anything already, or cannot be written to.
+    """
+    place = folder / NAME
+    refuse_if_used(place)
+    _copy(place)
+    _plan(place, say)
+    opened = _results(place, say)
+    _fits(opened, say)
+    answer = find_window(opened, progress=progress)
+    _say_window(opened, answer, say)
+    path = report_with(opened, answer)
+    say(f"show    wrote {path}: one page, no network")
+    say(f"next    workbench open {place}")
+    return path
+
+
+def _copy(place: Path) -> None:
+    source = files.demo_folder(NAME)
+    try:
+        place.mkdir(parents=True, exist_ok=True)
+        for name in COPIED:
+            shutil.copyfile(source / name, place / name)
+        notebook = files.demo_notebook()
+        if notebook.is_file():
+            shutil.copyfile(notebook, place / notebook.name)
+    except OSError as problem:
+        raise FileError(
+            f"The demo cannot be written: {problem.strerror or problem}.",
+            why="Each trial is a folder of plain files.",
+            next_step="Name a place where you may write.",
+            place=str(place),
+        ) from None
+
+
+def _plan(place: Path, say: Callable[[str], None]) -> None:
+    trial = files.read_trial(place)
+    say(f"define  {trial.title} (invented): {trial.question}")
+    shipped = files.read_plan(files.demo_folder(NAME), trial)
+    if shipped is None:
+        raise FileError(
+            "The demo has lost its plan.",
+            why="Its results belong to the runs of that plan.",
+            next_step="Install the workbench again.",
+        )
+    made = plan.remake(trial, shipped.recipe)
+    files.write_plan(place, made)
+    say(
+        f"plan    {made.recipe.kind}: {len(made)} runs of {len(made.settings.factors)} factors, "
+        f"made again from seed {made.recipe.seed}"
+    )
+    page, table = write_sheet(place)
+    say(f"        wrote {page.name} to print and {table.name} to fill in")
+
+
+def _results(place: Path, say: Callable[[str], None]) -> OpenTrial:
+    receipt = take(place, place / TYPED, who=WHO)
+    unsure = sum(not line.sure for line in receipt.lines)
+    opened = open_trial(place)
+    what = run.happened(opened.record)
+    say(
+        f"run     took {receipt.n_rows} rows from {TYPED}, {unsure} assumptions to look at: "
+        f"{what.n_done} of {what.n_planned} runs done"
+    )
+    for one in what.deviations:
+        say(f"        run {one.run}: {one.factor} planned {one.planned}, really {one.as_run}")
+    return opened
+
+
+def _fits(opened: OpenTrial, say: Callable[[str], None]) -> None:
+    for one in fit_all(opened):
+        if isinstance(one.fit, Unavailable):
+            say(f"fit     {one.outcome.name}: {one.fit.reason}")
+        else:
+            say(f"fit     {one.outcome.name}: {fit.reading(one.fit)}")
+
+
+def _say_window(opened: OpenTrial, answer: WindowAnswer, say: Callable[[str], None]) -> None:
+    best = answer.best
+    if isinstance(best, NoWindow):
+        say(f"decide  no window: {best.reason}")
+        say(f"        {best.next_trial}")
+        return
+    say(
+        f"decide  at least {best.share:.0%} of new parts meet everything, with "
+        f"{best.confidence:.0%} confidence, between"
+    )
+    for one in best.limits:
+        say(
+            f"        {one.factor.name} {one.low:.4g} and {one.high:.4g} {one.factor.unit}, "
+            f"set to {one.set_point:.4g} (stops: {one.limited_by_low}; {one.limited_by_high})"
+        )
+    process = files.read_process(opened.folder, opened.trial)
+    true = lowest_true_share(process, best)
+    say(
+        "        the process is made up, so the truth is known: the lowest share anywhere in "
+        f"this window is {true:.1%}"
+    )

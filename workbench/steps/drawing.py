@@ -1,0 +1,180 @@
+"""What figures draw that no fit holds by itself: its predictions along lines and over maps."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from workbench.define.factors import Categorical
+from workbench.define.settings import Settings
+from workbench.errors import Unavailable
+from workbench.fit.scales import off_scale, on_scale
+from workbench.show.nouns import Lines, MeanMap, Runs
+from workbench.show.numbers import setting, with_unit
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from numpy.typing import NDArray
+
+    from workbench.define.factors import Factor, Numeric
+    from workbench.define.settings import Value
+    from workbench.fit.faces import Prediction
+    from workbench.fit.measured import MeasuredFit
+
+CONFIDENCE = 0.95
+ALONG = 41  # points of a line, and of a side of a map
+NEAR = 0.15  # of the range: a run this near a line's setting is drawn on it
+
+
+def middle(factors: Sequence[Factor]) -> dict[str, Value]:
+    """Return the middle of every range, and the first level of every category."""
+    return {
+        f.name: f.levels[0] if isinstance(f, Categorical) else (f.low + f.high) / 2
+        for f in factors
+    }
+
+
+def lines_of(
+    fit: MeasuredFit, *, along: str, by: str, at: Mapping[str, Value] | None = None
+) -> Lines | Unavailable:
+    """Return the mean along one factor for a few settings of another.
+
+    A category gives a line for each level, a numeric factor one for its low and its high end;
+    `at` holds the other factors (by default at the middle of their ranges).
+    """
+    factors = {f.name: f for f in fit.settings.factors}
+    one, other = factors[along], factors[by]
+    held = middle(fit.settings.factors) | dict(at or {})
+    stands = _stands(other)
+    there = _points(one)
+    grid = _row(fit, held, len(stands) * there.size)
+    grid[:, _place(fit, along)] = np.tile(there, len(stands))
+    grid[:, _place(fit, by)] = np.repeat(stands, there.size)
+    found = _predicted(fit, grid)
+    if isinstance(found, Unavailable):
+        return found
+    shape = (len(stands), there.size)
+    return Lines(
+        outcome=fit.outcome,
+        along=one,
+        by=other,
+        x=there,
+        levels=tuple(_in_words(other, value) for value in stands),
+        mean=found.mean.reshape(shape),
+        low=found.mean_low.reshape(shape),
+        high=found.mean_high.reshape(shape),
+        confidence=CONFIDENCE,
+        held=_held_words(fit, held, apart_from=(along, by)),
+        effect=next((e for e in fit.effects if set(e.term.factors) == {along, by}), None),
+        runs=_runs_on_lines(fit, held, along=along, by=by),
+    )
+
+
+def mean_map_of(
+    fit: MeasuredFit, *, x: str, y: str, at: Mapping[str, Value] | None = None
+) -> MeanMap | Unavailable:
+    """Return the mean over two numeric factors, the others held at `at` (by default midway)."""
+    held = middle(fit.settings.factors) | dict(at or {})
+    across, up = _numeric(fit, x), _numeric(fit, y)
+    xs, ys = _points(across), _points(up)
+    grid = _row(fit, held, xs.size * ys.size)
+    grid[:, _place(fit, x)] = np.tile(xs, ys.size)
+    grid[:, _place(fit, y)] = np.repeat(ys, xs.size)
+    found = _predicted(fit, grid)
+    if isinstance(found, Unavailable):
+        return found
+    shape = (ys.size, xs.size)
+    return MeanMap(
+        outcome=fit.outcome,
+        x_factor=across,
+        y_factor=up,
+        x=xs,
+        y=ys,
+        mean=found.mean.reshape(shape),
+        inside=found.inside.reshape(shape),
+        held=_held_words(fit, held, apart_from=(x, y)),
+        runs=Runs(x=np.array(fit.settings.column(x)), y=np.array(fit.settings.column(y))),
+    )
+
+
+def _numeric(fit: MeasuredFit, name: str) -> Numeric:
+    factor = fit.settings.factors[_place(fit, name)]
+    if isinstance(factor, Categorical):
+        raise TypeError(f"{name} has no scale to draw a map over")
+    return factor
+
+
+def _points(factor: Factor) -> NDArray[np.float64]:
+    if isinstance(factor, Categorical):
+        return np.arange(len(factor.levels), dtype=np.float64)
+    return np.linspace(factor.low, factor.high, ALONG)
+
+
+def _stands(factor: Factor) -> list[float]:
+    if isinstance(factor, Categorical):
+        return [float(i) for i in range(len(factor.levels))]
+    return [factor.low, factor.high]
+
+
+def _row(fit: MeasuredFit, held: Mapping[str, Value], copies: int) -> NDArray[np.float64]:
+    stored = [_stored(factor, held[factor.name]) for factor in fit.settings.factors]
+    return np.tile(np.array(stored, dtype=np.float64), (copies, 1))
+
+
+def _stored(factor: Factor, value: Value) -> float:
+    return float(factor.index(str(value))) if isinstance(factor, Categorical) else float(value)
+
+
+def _place(fit: MeasuredFit, name: str) -> int:
+    return fit.settings.names.index(name)
+
+
+def _predicted(fit: MeasuredFit, grid: NDArray[np.float64]) -> Prediction | Unavailable:
+    settings = Settings(factors=fit.settings.factors, values=grid)
+    return fit.predict(settings, confidence=CONFIDENCE)
+
+
+def _in_words(factor: Factor, value: float) -> str:
+    return with_unit(setting(factor, value), factor.unit)
+
+
+def _held_words(
+    fit: MeasuredFit, held: Mapping[str, Value], *, apart_from: tuple[str, str]
+) -> str:
+    in_model = {name for term in fit.terms.terms for name in term.factors}
+    return ", ".join(
+        f"{f.name} {_in_words(f, _stored(f, held[f.name]))}"
+        for f in fit.settings.factors
+        if f.name in in_model and f.name not in apart_from
+    )
+
+
+def _runs_on_lines(
+    fit: MeasuredFit, held: Mapping[str, Value], *, along: str, by: str
+) -> Runs | None:
+    """Move each run to the held settings by the fit: its residual stays what it was."""
+    moved = _row(fit, held, len(fit.settings))
+    for name in (along, by):
+        moved[:, _place(fit, name)] = fit.settings.column(name)
+    found = _predicted(fit, moved)
+    if isinstance(found, Unavailable):
+        return None
+    scale = fit.outcome.scale
+    there = off_scale(on_scale(found.mean, scale) + fit.diagnostics.residuals, scale)
+    other = fit.settings.factors[_place(fit, by)]
+    return Runs(
+        x=np.array(fit.settings.column(along)),
+        y=there,
+        line=_nearest_line(other, fit.settings.column(by)),
+    )
+
+
+def _nearest_line(factor: Factor, values: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Return the line (n,) on which each run stands, −1 for one between the lines."""
+    stands = np.array(_stands(factor))
+    apart = np.abs(values[:, None] - stands)
+    nearest = np.argmin(apart, axis=1).astype(np.int64)
+    reach = 0.5 if isinstance(factor, Categorical) else NEAR * (factor.high - factor.low)
+    return np.where(apart.min(axis=1) <= reach, nearest, -1)

@@ -12,7 +12,8 @@ if TYPE_CHECKING:
     from workbench.steps.new import start_trial
     from workbench.steps.planning import PlanAnswer, PlanWish, make_plan
     from workbench.steps.predicting import Predictions, points, predict_all
-    from workbench.steps.reporting import interaction_lines, story_of, write_report
+    from workbench.steps.report_figures import interaction_lines
+    from workbench.steps.reporting import story_of, write_report
     from workbench.steps.sheets import write_sheet
     from workbench.steps.trials import OpenTrial, open_trial
     from workbench.steps.windows import WindowAnswer, find_window
@@ -27,7 +28,7 @@ _HOMES = {
     "WindowAnswer": "windows",
     "find_window": "windows",
     "fit_all": "fitting",
-    "interaction_lines": "reporting",
+    "interaction_lines": "report_figures",
     "lines_of": "drawing",
     "make_plan": "planning",
     "mean_map_of": "drawing",

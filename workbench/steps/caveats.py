@@ -75,7 +75,8 @@ def _outcomes(opened: OpenTrial) -> list[str]:
 def _confirmation(answer: WindowAnswer | None) -> list[str]:
     if answer is None or not isinstance(answer.best, Window):
         return []
-    return [
+    said = (
         "The window itself: no confirmation run has been made. Build 3 to 10 fresh parts at the "
         "set point and at the tightest corner, with the prediction written down first."
-    ]
+    )
+    return [said]

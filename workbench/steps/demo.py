@@ -29,8 +29,6 @@ WHO = "Mira Osei"  # of the invented plant
 TYPED = "results_as_typed.csv"
 COPIED = ("trial.toml", "process.toml", TYPED)
 
-Say = "Callable[[str], None]"
-
 
 def run_demo(
     folder: Path,

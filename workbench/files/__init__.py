@@ -10,7 +10,10 @@ from workbench.files.raw_table import RawTable
 from workbench.files.record_files import read_record
 from workbench.files.results_csv import check_results_untouched, write_results
 from workbench.files.sheet_csv import write_sheet_csv
+from workbench.files.starter import starter_text
 from workbench.files.tables import read_table
+from workbench.files.trial_toml import read_trial, trial_from_text
+from workbench.files.trial_write import trial_text, write_trial
 
 # Sorted; one line a name, so that two people can add theirs.
 __all__ = [
@@ -30,9 +33,14 @@ __all__ = [
     "read_process",
     "read_record",
     "read_table",
+    "read_trial",
+    "starter_text",
+    "trial_from_text",
+    "trial_text",
     "write_plan",
     "write_results",
     "write_sheet_csv",
     "write_text_atomically",
+    "write_trial",
     "writer_name",
 ]

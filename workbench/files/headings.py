@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from workbench.define.units import normal_unit, unit_kind
 
-NOT_STATED = "not stated"
 INJECTION = ("=", "+", "-", "@", "\t", "\r")
 
 _BRACKETS = re.compile(r"(?P<name>.*\S)\s*(?:\((?P<round>[^()]*)\)|\[(?P<square>[^\[\]]*)\])")
@@ -42,7 +41,7 @@ def heading(text: str) -> Heading:
 
 def with_unit(name: str, unit: str) -> str:
     """Return a heading: the name with its unit in brackets, or alone where there is none."""
-    return f"{name} ({unit})" if unit and unit != NOT_STATED else name
+    return f"{name} ({unit})" if unit else name
 
 
 def guarded(text: str) -> str:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from workbench.define.units import convert, normal_unit, unit_kind
 from workbench.errors import DefinitionError, FileError
-from workbench.files.headings import NOT_STATED
 from workbench.files.numbers import (
     Decimal,
     decimal_mark,
@@ -96,7 +95,7 @@ def _unit(
     said = [one for one in numbers if one is not None]
     if not written:
         return unit, []
-    chosen = unit if unit and unit != NOT_STATED else written[0]
+    chosen = unit or written[0]
     line = ReceiptLine(
         where=place,
         met=f"the unit {written[0]} in {len(written)} of {len(said)} cells",
@@ -109,7 +108,7 @@ def _unit(
 
 
 def _converted(number: CellNumber, own: str, *, to_unit: str, place: str) -> CellNumber:
-    if not own or own == to_unit or NOT_STATED in (own, to_unit):
+    if not own or not to_unit or own == to_unit:
         return without_unit(number, number.value)
     try:
         value = convert(number.value, from_unit=own, to_unit=to_unit)
@@ -131,7 +130,7 @@ def _decimal_lines(
 
 
 def _conversion_line(in_cells: str, unit: str, place: str) -> tuple[ReceiptLine, ...]:
-    if not in_cells or not unit or NOT_STATED in (in_cells, unit):
+    if not in_cells or not unit:
         return ()
     if normal_unit(in_cells) == normal_unit(unit):
         return ()

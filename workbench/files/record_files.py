@@ -13,7 +13,6 @@ from workbench.define.settings import Settings
 from workbench.define.units import convert
 from workbench.errors import DefinitionError, RecordError
 from workbench.files.entries import ReadingEntry, RunEntry
-from workbench.files.headings import NOT_STATED
 from workbench.files.journal import read_journal
 from workbench.files.merging import Claims
 from workbench.run.record import Readings, Record, Status
@@ -78,7 +77,7 @@ def read_record(folder: Path, trial: Trial, plan: Plan | None) -> Record:
     status = tuple(_status(held, int(run)) for run in runs)
     planned = _planned(trial, plan, runs)
     as_run = _as_run(held, trial, _Runs(runs, status, planned))
-    labels = [_block_label(held, plan, int(run)) for run in runs]
+    labels = _block_labels(held, plan, runs)
     block_labels = tuple(dict.fromkeys(labels))
     return Record(
         trial=trial,
@@ -175,7 +174,7 @@ def setting_of(factor: str) -> str:
 
 def in_trial_unit(value: float, *, own: str, unit: str, thing: str) -> float:
     """Return an entered value in the unit that the trial states now."""
-    if own == unit or NOT_STATED in (own, unit) or not own:
+    if not own or not unit or own == unit:  # a unit that was never stated fits any
         return value
     try:
         return convert(value, from_unit=own, to_unit=unit)
@@ -252,11 +251,19 @@ def _with_observed(
     return Settings(factors=trial.factors, values=values)
 
 
-def _block_label(held: Held, plan: Plan | None, run: int) -> str:
-    said = held.of_run(run, "block")
-    if said is not None:
-        return str(said)
-    return str(plan.block[run - 1]) if plan and run <= len(plan) else "1"
+def _block_labels(held: Held, plan: Plan | None, runs: NDArray[np.int64]) -> list[str]:
+    said = {int(run): held.of_run(int(run), "block") for run in runs}
+    # A run that was never made carries the label that others of its planned block have.
+    known = {
+        int(plan.block[run - 1]): str(label)
+        for run, label in said.items()
+        if plan and label is not None and run <= len(plan)
+    }
+    labels = []
+    for run, label in said.items():
+        planned = int(plan.block[run - 1]) if plan and run <= len(plan) else 1
+        labels.append(str(label) if label is not None else known.get(planned, str(planned)))
+    return labels
 
 
 def _setup(held: Held, plan: Plan | None, run: int) -> int:

@@ -168,7 +168,7 @@ def _shift_notes(record: Record, off: tuple[Deviation, ...]) -> tuple[str, ...]:
 def _shift_note(name: str, unit: str, own: list[Deviation]) -> str:
     shifts = [float(one.as_run) - float(one.planned) for one in own]
     furthest = max(range(len(own)), key=lambda i: abs(shifts[i]))
-    unit_words = f" {unit}" if unit not in ("", "1", "not stated") else ""
+    unit_words = f" {unit}" if unit not in ("", "1") else ""
     in_sd = own[furthest].in_sd
     beside = f", {abs(in_sd):.2g} setting sd" if in_sd is not None else ""
     return (

@@ -1,0 +1,198 @@
+"""Rows that were understood to entries of the journal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from workbench.define.factors import Categorical
+from workbench.errors import FileError, OptionError
+from workbench.files.entries import ReadingEntry, RunEntry, Setting
+from workbench.files.headings import unguarded
+from workbench.run.record import Status
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from workbench.define.factors import Factor
+    from workbench.files.entries import Entry
+    from workbench.files.raw_table import RawTable
+    from workbench.steps.adopt_facts import Facts
+    from workbench.steps.adopt_layout import Layout
+    from workbench.steps.adopt_nouns import OutcomeColumn
+    from workbench.steps.adopt_options import Exclusion
+    from workbench.steps.adopt_runs import Rows
+
+STATUSES = (Status.DONE, Status.FAILED, Status.EXCLUDED, Status.REPEATED)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Made:
+    """Runs as they were made: settings (n, k) row by row, readings, where each row belongs.
+
+    `number` gives the run number kept for each run number of the table.
+    """
+
+    table: RawTable
+    factors: tuple[Factor, ...]
+    values: NDArray[np.float64]
+    outcomes: tuple[OutcomeColumn, ...]
+    rows: Rows
+    number: dict[int, int]
+    blocked_by: str
+
+    def first_rows(self) -> list[int]:
+        """Return the first row of each run, by run number."""
+        runs, first = np.unique(self.rows.run, return_index=True)
+        return [int(i) for _, i in sorted(zip(runs.tolist(), first.tolist(), strict=True))]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunStatus:
+    """What is said of a run beside its settings; `status` is empty for a run that is done."""
+
+    run: int
+    status: str = ""
+    reason: str = ""
+    note: str = ""
+
+
+def run_statuses(
+    made: Made, layout: Layout, exclude: Sequence[Exclusion]
+) -> tuple[RunStatus, ...]:
+    """Return what columns and options say of each run.
+
+    Raises
+    ------
+    FileError, OptionError
+        If a status is unknown, an excluded run has no reason, or a run is not there.
+    """
+    found = {}
+    for i in made.first_rows():
+        run = made.number[int(made.rows.run[i])]
+        found[run] = RunStatus(
+            run=run,
+            status=_status(made.table, layout.status, row=i),
+            reason=_text(layout.reason, i),
+            note=_text(layout.notes, i),
+        )
+        if found[run].status == Status.EXCLUDED and not found[run].reason:
+            raise _no_reason(made.table, run, row=i)
+    for one in exclude:
+        if one.run not in found:
+            raise OptionError(
+                f"There is no run {one.run}.",
+                why="A run is left out by its number.",
+                next_step=f"Use a number from {min(found)} to {max(found)}.",
+                place=f"--exclude {one.run}={one.reason}",
+            )
+        if [other.run for other in exclude].count(one.run) > 1:
+            raise OptionError(
+                f"Run {one.run} is excluded twice.",
+                why="One reason can be kept.",
+                next_step="Name it once.",
+                place="--exclude",
+            )
+        found[one.run] = RunStatus(
+            run=one.run, status=Status.EXCLUDED, reason=one.reason, note=found[one.run].note
+        )
+    return tuple(found.values())
+
+
+def entries_of(made: Made, statuses: Sequence[RunStatus]) -> tuple[Entry, ...]:
+    """Return one entry a run and one a reading, by run number."""
+    entries: list[Entry] = []
+    said = {one.run: one for one in statuses}
+    by_number = sorted(made.first_rows(), key=lambda i: made.number[int(made.rows.run[i])])
+    for i in by_number:
+        run = made.number[int(made.rows.run[i])]
+        entries.append(_run_entry(made, i, said[run]))
+        rows = np.flatnonzero(made.rows.run == made.rows.run[i])
+        entries += [one for row in rows.tolist() for one in _reading_entries(made, row, run=run)]
+    return tuple(entries)
+
+
+def _run_entry(made: Made, row: int, said: RunStatus) -> RunEntry:
+    settings = tuple(
+        Setting(factor=factor.name, value=_setting(factor, value), unit=factor.unit)
+        for factor, value in zip(made.factors, made.values[row].tolist(), strict=True)
+    )
+    return RunEntry(
+        run=said.run,
+        block=made.rows.block[row],
+        blocked_by=made.blocked_by,
+        setup=None if made.rows.setup is None else int(made.rows.setup[row]),
+        settings=settings,
+        status=said.status,
+        reason=said.reason,
+        note=said.note,
+    )
+
+
+def _setting(factor: Factor, value: float) -> float | str | None:
+    if not np.isfinite(value):
+        return None
+    return factor.levels[int(value)] if isinstance(factor, Categorical) else value
+
+
+def _reading_entries(made: Made, row: int, *, run: int) -> list[ReadingEntry]:
+    found = []
+    for column in made.outcomes:
+        one = column.readings[row]
+        if one is None:
+            continue
+        found.append(
+            ReadingEntry(
+                run=run,
+                part=int(made.rows.part[row]),
+                reading=int(made.rows.reading[row]),
+                outcome=column.outcome.name,
+                text=one.text,
+                value=one.value,
+                unit=str(getattr(column.outcome, "unit", "")),
+                mark=one.mark,
+            )
+        )
+    return found
+
+
+def _text(facts: Facts | None, row: int) -> str:
+    return facts.texts[row] if facts else ""
+
+
+def _status(table: RawTable, facts: Facts | None, *, row: int) -> str:
+    return "" if facts is None else status_word(table, facts.heading, row=row)
+
+
+def status_word(table: RawTable, heading: str, *, row: int) -> str:
+    """Return the status in a cell, empty for done or nothing.
+
+    Raises
+    ------
+    FileError
+        If it is no status.
+    """
+    word = unguarded(table.column(heading)[row].text.strip()).casefold()
+    if word in ("", Status.DONE, "ok"):
+        return ""
+    if word not in STATUSES:
+        raise FileError(
+            f"{word!r} is no status of a run.",
+            why="Whether a run counts must be plain.",
+            next_step=f"Write {', '.join(STATUSES)}, or nothing for a run that is done.",
+            place=table.place(row, heading),
+        )
+    return word
+
+
+def _no_reason(table: RawTable, run: int, *, row: int) -> FileError:
+    return FileError(
+        f"Run {run} is excluded without a reason.",
+        why="A run left out after looking can turn any result.",
+        next_step="Write the reason into the column 'reason'.",
+        place=f"{table.source}, row {table.rows[row].number}",
+    )

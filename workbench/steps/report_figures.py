@@ -50,14 +50,28 @@ def mean_maps(fit: MeasuredFit, *, at: dict[str, Value]) -> tuple[MeanMap, ...]:
 
 
 def chance_maps(answer: WindowAnswer, *, at: dict[str, Value], seed: int) -> tuple[ChanceMap, ...]:
-    """Return maps of the chance over pairs of numeric factors, those that matter most first."""
+    """Return maps of the chance over pairs of numeric factors, those that matter most first.
+
+    With a window, the chance is the worst over the other factors' limits; without one they stand
+    at `at`.
+    """
     if isinstance(answer.decision, NoWindow):
         return ()
-    box = answer.best if isinstance(answer.best, Window) else None
-    return tuple(
-        decide.chance_map(answer.fits, x=x, y=y, box=box, at=at, seed=seed)
+    best = answer.best
+    box = best if isinstance(best, Window) else None
+    found = [
+        decide.chance_map(
+            answer.fits,
+            x=x,
+            y=y,
+            seed=seed,
+            confidence=best.confidence,
+            box=box,
+            at=None if box else at,
+        )
         for x, y in _pairs(answer)
-    )
+    ]
+    return tuple(one for one in found if not isinstance(one, Unavailable))
 
 
 def _by_weight(fit: MeasuredFit) -> list[str]:

@@ -93,7 +93,7 @@ def window_if_asked(
 def _decision(answer: WindowAnswer) -> Decision | Unavailable:
     if isinstance(answer.decision, NoWindow):
         none = answer.decision
-        return Unavailable(reason=f"{none.reason}. Next: {none.next_trial}")
+        return Unavailable(reason=f"{none.reason} {none.next_trial}")
     return answer.decision
 
 

@@ -81,11 +81,9 @@ def find_window(
     fits = tuple(one.fit for one in fitted if not isinstance(one.fit, Unavailable))
     if accept_straight.strip():
         _accept(opened.folder, accept_straight.strip())
-    straight = sorted({name for one in fits for name in two_level_factors(one.settings)})
+    straight = any(two_level_factors(one.settings) for one in fits)
     accepted = accepted_straightness(opened.folder) if straight else ""
     open_question = _without_a_model(fitted, promise)
-    if open_question is None and straight and not accepted:
-        open_question = _untested_straightness(straight, promise)
     if open_question is not None:
         return WindowAnswer(decision=open_question, fits=fits, accepted=accepted)
     decision = decide.window(
@@ -94,6 +92,7 @@ def find_window(
         confidence=promise.confidence,
         seed=opened.trial.seed if seed is None else seed,
         constraints=opened.trial.constraints,
+        straightness_accepted=accepted,
         progress=progress,
     )
     return WindowAnswer(decision=decision, fits=fits, accepted=accepted)
@@ -155,30 +154,11 @@ def _without_a_model(fitted: tuple[OutcomeFit, ...], promise: Promise) -> NoWind
     ]
     if not missing:
         return None
-    return _no_window(
-        promise,
-        f"a requirement cannot be judged: {'; '.join(missing)}",
-        "Give every outcome that has a requirement a measured reading, or take its requirement "
-        "out of trial.toml and judge it apart.",
-    )
-
-
-def _untested_straightness(factors: list[str], promise: Promise) -> NoWindow:
-    were = "was" if len(factors) == 1 else "were"
-    return _no_window(
-        promise,
-        f"{' and '.join(factors)} {were} tried at two levels only, with no run between them: "
-        "nothing shows that the lines between are straight",
-        "Add three or more runs in the middle of all ranges, or accept straightness in writing: "
-        '--accept-straight "why a bend can be ruled out".',
-    )
-
-
-def _no_window(promise: Promise, reason: str, next_trial: str) -> NoWindow:
     return NoWindow(
-        reason=reason,
+        reason=f"A requirement cannot be judged: {'; '.join(missing)}.",
         share=promise.share,
         confidence=promise.confidence,
         nearest_miss=None,
-        next_trial=next_trial,
+        next_trial="Give every outcome that has a requirement a measured reading, or take its "
+        "requirement out of trial.toml and judge it apart.",
     )

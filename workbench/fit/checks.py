@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from workbench.errors import Unavailable
-from workbench.fit.core import core
+from workbench.fit.core import with_response
 from workbench.fit.nouns import Diagnostics, PowerFamily, PseudoError, ScaleCheck
 from workbench.fit.scales import on_scale
 from workbench.fit.term_tests import term_tests
@@ -146,7 +146,7 @@ def scale_checks(
     for other in allowed:
         on_other = core_as_fitted
         if other != scale:
-            on_other = core(core_as_fitted.matrix, on_scale(as_read, other))
+            on_other = with_response(core_as_fitted, on_scale(as_read, other))
         tests = term_tests(on_other)
         found.append(ScaleCheck(scale=other, p=tuple((str(one.term), one.p) for one in tests)))
     return tuple(found)

@@ -59,6 +59,20 @@ class Core:
 def core(matrix: FitMatrix, response: NDArray[np.float64]) -> Core:
     """Return the model of the response (n,), solved."""
     whole = factored(matrix.X)
+    return _core(matrix, (whole, whole.unscaled_covariance()), response)
+
+
+def with_response(solved_model: Core, response: NDArray[np.float64]) -> Core:
+    """Return the same model solved for another response (n,) of the same runs."""
+    return _core(solved_model.matrix, (solved_model.whole, solved_model.unscaled), response)
+
+
+def _core(
+    matrix: FitMatrix,
+    taken_apart: tuple[Factored, NDArray[np.float64]],
+    response: NDArray[np.float64],
+) -> Core:
+    whole, unscaled = taken_apart
     mean = float(response.mean())
     about_mean = response - mean
     spread = float(response.max()) - float(response.min())
@@ -74,7 +88,7 @@ def core(matrix: FitMatrix, response: NDArray[np.float64]) -> Core:
         whole=whole,
         response=response,
         estimates=estimates,
-        unscaled=whole.unscaled_covariance(),
+        unscaled=unscaled,
         residuals=solution.residuals,
         rss=rss,
         total=total,

@@ -92,6 +92,15 @@ def exchanged(old: list[Block], heading: str, new: Iterable[Block]) -> list[Bloc
     return result + coming
 
 
+def joined(all_blocks: Iterable[Block]) -> str:
+    """Return the text of blocks, one blank line before each that was added."""
+    text = ""
+    for one in all_blocks:
+        is_parted = text.endswith("\n\n") and one.text.startswith("\n")
+        text += one.text.removeprefix("\n") + "\n" if is_parted else one.text
+    return text
+
+
 def pair(key: str, value: Any) -> str:
     """Return `key = value` as a line of TOML."""
     bare = re.fullmatch(r"[A-Za-z0-9_-]+", key) is not None
@@ -132,6 +141,8 @@ def _put(lines: list[Statement], places: list[int], line: str, *, after: int) ->
     # Behind an inner heading a key would belong to that heading.
     end = next((i for i, one in enumerate(lines) if len(one.names) > 1 and one.brackets), None)
     at = min(after + 1, len(lines) if end is None else end)
+    while at < len(lines) and lines[at].is_comment and lines[at].text[0].isspace():
+        at += 1  # an indented comment goes on with what the line above it said
     lines.insert(at, new)
     return at
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from workbench.errors import FileError
 from workbench.files.atomic import write_text_atomically
-from workbench.files.toml_edit import blocks, edited, exchanged, new_block, pair
+from workbench.files.toml_edit import blocks, edited, exchanged, joined, new_block, pair
 from workbench.files.toml_outcomes import REQUIREMENT_KEYS
 from workbench.files.toml_text import read_text
 from workbench.files.trial_document import trial_document
@@ -78,7 +78,7 @@ def edited_text(text: str, trial: Trial) -> str:
             was.pop(key, None)
             will.pop(key, None)
     found[0] = edited(found[0], was, will)
-    changed = "".join(one.text for one in found)
+    changed = joined(found)
     return changed.replace("\n", "\r\n") if "\r\n" in text else changed
 
 

@@ -7,13 +7,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from workbench.define.factors import Categorical
+from workbench.fit.left_out import is_tried_between
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from workbench.define.settings import Settings
-
-AT_AN_END = 0.15  # of the span tried: settings wander, and a run this near an end is no middle
 
 
 def two_level_factors(settings: Settings) -> tuple[str, ...]:
@@ -30,5 +29,4 @@ def _has_two_ends_only(column: NDArray[np.float64]) -> bool:
     known = column[np.isfinite(column)]
     if known.size == 0 or known.min() == known.max():
         return False
-    place = (known - known.min()) / (known.max() - known.min())
-    return not bool(((place > AT_AN_END) & (place < 1 - AT_AN_END)).any())
+    return not is_tried_between(known)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from workbench.define.terms import Terms
 
 ORDERS = (2, 3)  # what a second-order model leaves out is of third order, a first-order one both
-BETWEEN = 0.25  # a run this far inside both ends of the tried range is "in between"
+BETWEEN = 0.15  # of the span tried: settings wander, and a run this near an end is no middle
 
 
 def tried_exponents(
@@ -30,9 +30,7 @@ def tried_exponents(
     return np.array(rows, dtype=np.int64).reshape(len(rows), len(factors))
 
 
-def left_out_exponents(
-    tried: NDArray[np.int64], coded: NDArray[np.float64]
-) -> NDArray[np.int64]:
+def left_out_exponents(tried: NDArray[np.int64], coded: NDArray[np.float64]) -> NDArray[np.int64]:
     """Return the exponents (m, k) of second- and third-order products that are not in the model.
 
     For three factors and a full second-order model these are the 10 of third order. `coded`

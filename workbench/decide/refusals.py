@@ -1,0 +1,123 @@
+"""When no window is computed at all, and why."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from workbench.decide.region import LINES
+from workbench.decide.straightness import two_level_factors
+from workbench.define.factors import Categorical, Role, is_numeric
+from workbench.errors import DecisionError, Unavailable
+from workbench.fit.standing import standing
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from workbench.fit.faces import Fit
+
+PROBED = 8  # draws that show whether there is an answer at all
+
+
+def check_asked(*, share: float, confidence: float, seed: int, n_draws: int) -> None:
+    """Refuse a promise that cannot be.
+
+    Raises
+    ------
+    DecisionError
+        If share or confidence is not from 0.5 to below 1, or seed or n_draws make no draws.
+    """
+    for name, value in (("share", share), ("confidence", confidence)):
+        if not 0.5 <= value < 1:
+            raise DecisionError(
+                f"The {name} asked for is {value:g}.",
+                why="It is a part of one, such as 0.95; at 1 no trial could promise it.",
+                next_step="Ask for a number from 0.5 to below 1.",
+            )
+    if seed < 0:
+        raise DecisionError(
+            f"The seed is {seed}.",
+            why="Random streams start from a whole number, 0 or above.",
+            next_step="Give another seed.",
+        )
+    if n_draws * (1 - confidence) < 10:
+        raise DecisionError(
+            f"{n_draws} draws for a confidence of {confidence:g}.",
+            why="Fewer than ten draws would stand for all that is allowed to go wrong.",
+            next_step=f"Use {int(np.ceil(10 / (1 - confidence)))} draws or more.",
+        )
+
+
+def check_alike(fits: Sequence[Fit]) -> None:
+    """Refuse fits over different factors.
+
+    Raises
+    ------
+    DecisionError
+        If there is no fit, or the factors differ.
+    """
+    if not fits:
+        raise DecisionError(
+            "No fit is given.",
+            why="A decision rests on the models of the outcomes.",
+            next_step="Fit the outcomes that have a requirement first.",
+        )
+    for fit in fits[1:]:
+        if fit.settings.factors != fits[0].settings.factors:
+            raise DecisionError(
+                f"{fit.outcome.name} was fitted over other factors than {fits[0].outcome.name}.",
+                why="A box of settings is one box for all outcomes.",
+                next_step="Fit all outcomes from one record.",
+            )
+
+
+def refusal(fits: Sequence[Fit], *, straightness_accepted: str, seed: int) -> str:
+    """Return why no window is computed, in sentences; empty if there is no reason."""
+    said = [*_of_factors(fits), *(one for fit in fits for one in standing(fit).refusals)]
+    if not straightness_accepted.strip():
+        said += _of_straightness(fits)
+    said += _of_shares(fits, seed) if not said else []
+    return " ".join(dict.fromkeys(said))
+
+
+def _of_factors(fits: Sequence[Fit]) -> list[str]:
+    factors = fits[0].settings.factors
+    axes = [one.name for one in factors if is_numeric(one) and one.role is Role.CONTROL]
+    said = []
+    if not axes:
+        said.append("There is no numeric factor that the line sets, so there is nothing to limit.")
+    if len(axes) > max(LINES):
+        said.append(
+            f"{len(axes)} numeric factors are set ({', '.join(axes)}); a box is searched in up to "
+            f"{max(LINES)}. Hold those that matter least, and give them role = \"held\"."
+        )
+    for one in factors:
+        if isinstance(one, Categorical) and one.role in (Role.NOISE, Role.OBSERVED):
+            said.append(
+                f"{one.name} is not set by the line and its levels are names; how often each "
+                "comes in production is not known, so no share over them can be told."
+            )
+    return said
+
+
+def _of_straightness(fits: Sequence[Fit]) -> list[str]:
+    names = sorted({name for fit in fits for name in two_level_factors(fit.settings)})
+    if not names:
+        return []
+    return [
+        f"{', '.join(names)} was tried at two levels only, so nothing is known of what happens "
+        "between them. Add centre points or axial runs, or accept in writing that lines are "
+        "straight there."
+    ]
+
+
+def _of_shares(fits: Sequence[Fit], seed: int) -> list[str]:
+    said = []
+    for fit in fits:
+        draws = fit.share_draws(
+            fit.settings.rows(np.array([0])), n_draws=PROBED, seed=seed, model_form=0.0
+        )
+        if isinstance(draws, Unavailable):
+            said.append(f"{fit.outcome.name}: {draws.reason}.")
+    return said

@@ -1,0 +1,207 @@
+"""Where a box may lie: the numeric factors that the line sets, at one level of each category."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import product
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from workbench.define.constraints import Forbidden
+from workbench.define.factors import Categorical, Role, Stepped
+from workbench.define.settings import Settings
+from workbench.errors import Unavailable
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from workbench.define.constraints import Constraint
+    from workbench.define.factors import Factor, Numeric
+    from workbench.fit.faces import Fit
+
+LINES = {1: 81, 2: 41, 3: 21, 4: 11}  # grid lines an axis, by number of axes
+CHECKED = {1: 41, 2: 15, 3: 7, 4: 5}  # points an axis where a whole box is judged again
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Box:
+    """Lowest and highest set value (k,) of each axis, in natural units."""
+
+    low: NDArray[np.float64]
+    high: NDArray[np.float64]
+
+    def moved(self, axis: int, *, low: float | None = None, high: float | None = None) -> Box:
+        """Return the box with one end of one axis somewhere else."""
+        new = Box(low=self.low.copy(), high=self.high.copy())
+        if low is not None:
+            new.low[axis] = low
+        if high is not None:
+            new.high[axis] = high
+        return new
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Region:
+    """The axes (k of them), the range tried of each, and the values of all other factors.
+
+    `fixed` (n_factors,) holds level indices, the centre of each noise factor, the middle of what
+    is only read. `constraints` must be kept, and every fit must call a point inside.
+    """
+
+    factors: tuple[Factor, ...]
+    axes: tuple[Numeric, ...]
+    place: tuple[int, ...]
+    low: NDArray[np.float64]
+    high: NDArray[np.float64]
+    fixed: NDArray[np.float64]
+    constraints: tuple[Constraint, ...]
+    fits: tuple[Fit, ...]
+
+    @property
+    def levels(self) -> tuple[tuple[str, str], ...]:
+        """The categorical settings of this region."""
+        return tuple(
+            (factor.name, factor.levels[int(value)])
+            for factor, value in zip(self.factors, self.fixed, strict=True)
+            if isinstance(factor, Categorical)
+        )
+
+    @property
+    def span(self) -> NDArray[np.float64]:
+        """Range (k,) of each axis as planned, in natural units."""
+        return np.array([axis.high - axis.low for axis in self.axes])
+
+    def settings(self, points: NDArray[np.float64]) -> Settings:
+        """Return full settings from values (n, k) along the axes."""
+        values = np.tile(self.fixed, (points.shape[0], 1))
+        values[:, self.place] = points
+        return Settings(factors=self.factors, values=values)
+
+    def lines(self) -> tuple[NDArray[np.float64], ...]:
+        """Return the grid lines of each axis: even, with every edge of a forbidden range."""
+        count = LINES[len(self.axes)]
+        return tuple(self._lines(j, count) for j in range(len(self.axes)))
+
+    def _lines(self, j: int, count: int) -> NDArray[np.float64]:
+        axis, low, high = self.axes[j], self.low[j], self.high[j]
+        if isinstance(axis, Stepped):
+            return np.array([step for step in axis.steps if low <= step <= high])
+        edges = [
+            edge
+            for one in self.constraints
+            if isinstance(one, Forbidden)
+            for name, *ends in one.where
+            for edge in ends
+            if name == axis.name and low < edge < high
+        ]
+        return np.unique(np.concatenate([np.linspace(low, high, count), edges]))
+
+    def lattice(self, box: Box, *, count: int | None = None) -> NDArray[np.float64]:
+        """Return points (n, k) all over a box, corners and faces among them."""
+        count = CHECKED[len(self.axes)] if count is None else count
+        return grid([self.along(box, j, count) for j in range(len(self.axes))])
+
+    def face(self, box: Box, axis: int, value: float) -> NDArray[np.float64]:
+        """Return points (n, k) all over the face of a box at one value of an axis."""
+        count = CHECKED[len(self.axes)]
+        sides = [self.along(box, j, count) for j in range(len(self.axes))]
+        sides[axis] = np.array([value])
+        return grid(sides)
+
+    def along(self, box: Box, j: int, count: int) -> NDArray[np.float64]:
+        """Return the values along one side of a box: its steps, or `count` even ones."""
+        axis, low, high = self.axes[j], box.low[j], box.high[j]
+        if isinstance(axis, Stepped):
+            return np.array([step for step in axis.steps if low <= step <= high])
+        return np.linspace(low, high, count) if high > low else np.array([low])
+
+    def is_allowed(self, points: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Return which points (n,) keep every constraint and lie in the region tried."""
+        settings = self.settings(points)
+        allowed = self.is_inside(points)
+        for one in self.constraints:
+            allowed &= one.allows(settings)
+        return allowed
+
+    def is_inside(self, points: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Return which points (n,) every fit calls inside the region tried."""
+        settings = self.settings(points)
+        inside = np.ones(len(settings), dtype=bool)
+        for fit in self.fits:
+            prediction = fit.predict(settings, confidence=0.95)
+            if isinstance(prediction, Unavailable):
+                return np.zeros(len(settings), dtype=bool)
+            inside &= prediction.inside
+        return inside
+
+    def blocking(self, box: Box) -> Constraint | None:
+        """Return a constraint that some point of the box breaks, or None."""
+        for one in self.constraints:
+            points = self._telling_points(one, box)
+            if not one.allows(self.settings(points)).all():
+                return one
+        return None
+
+    def _telling_points(self, constraint: Constraint, box: Box) -> NDArray[np.float64]:
+        """Return points of the box that break a constraint if any does.
+
+        For a linear limit these are the corners; for a forbidden range the point of the box
+        nearest to it.
+        """
+        if not isinstance(constraint, Forbidden):
+            return self.corners(box)
+        point = box.low.copy()
+        for name, low, _ in constraint.where:
+            for j, axis in enumerate(self.axes):
+                if axis.name == name:
+                    point[j] = np.clip(low, box.low[j], box.high[j])
+        return point[None, :]
+
+    def corners(self, box: Box) -> NDArray[np.float64]:
+        """Return the corners (2^k, k) of a box."""
+        return grid([np.array([a, b]) for a, b in zip(box.low, box.high, strict=True)])
+
+
+def grid(sides: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
+    """Return every combination (n, k) of the values along each side, the last fastest."""
+    mesh = np.meshgrid(*sides, indexing="ij")
+    return np.column_stack([one.ravel() for one in mesh])
+
+
+def regions(fits: tuple[Fit, ...], constraints: tuple[Constraint, ...]) -> tuple[Region, ...]:
+    """Return one region for each combination of levels of the categories."""
+    factors = fits[0].settings.factors
+    place = tuple(j for j, one in enumerate(factors) if _is_axis(one))
+    axes = tuple(one for one in factors if _is_axis(one) and not isinstance(one, Categorical))
+    tried = np.vstack([fit.settings.values for fit in fits])[:, place]
+    low = np.maximum(np.nanmin(tried, axis=0), [one.low for one in axes])
+    high = np.minimum(np.nanmax(tried, axis=0), [one.high for one in axes])
+    levels = [
+        range(len(one.levels)) if isinstance(one, Categorical) else (_middle(one),)
+        for one in factors
+    ]
+    return tuple(
+        Region(
+            factors=factors,
+            axes=axes,
+            place=place,
+            low=low,
+            high=high,
+            fixed=np.array(chosen, dtype=np.float64),
+            constraints=constraints,
+            fits=fits,
+        )
+        for chosen in product(*levels)
+    )
+
+
+def _is_axis(factor: Factor) -> bool:
+    return not isinstance(factor, Categorical) and factor.role is Role.CONTROL
+
+
+def _middle(factor: Numeric) -> float:
+    spread = factor.spread
+    return spread.centre if spread is not None else (factor.low + factor.high) / 2

@@ -1,0 +1,135 @@
+"""Draws of the share of new parts that fail, all outcomes together, at any settings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from workbench.errors import DecisionError, Unavailable
+from workbench.numerics.boxes import packed
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    from workbench.define.settings import Settings
+    from workbench.fit.faces import Fit, ShareDraws
+
+ELEMENTS = 1 << 21  # draws × points worked on at once: a few arrays of 8 MB
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ask:
+    """What is promised: at least `share` of new parts, with `confidence`.
+
+    A draw is bad if more than 1 − share fails; `budget` of n draws may be.
+    """
+
+    share: float
+    confidence: float
+
+    def budget(self, n_draws: int) -> int:
+        """Return how many of n_draws may be bad."""
+        return int(np.floor((1 - self.confidence) * n_draws + 1e-9))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sample:
+    """The processes that the runs leave possible: the same ones wherever they are looked at."""
+
+    fits: tuple[Fit, ...]
+    n_draws: int
+    seed: int
+    model_form: float
+
+    def of_size(self, n_draws: int, purpose: int) -> Sample:
+        """Return other draws of the same processes, their stream named by `purpose`."""
+        state = np.random.SeedSequence([self.seed, purpose]).generate_state(1)
+        return Sample(
+            fits=self.fits, n_draws=n_draws, seed=int(state[0]), model_form=self.model_form
+        )
+
+    def by_side(self, settings: Settings) -> tuple[ShareDraws, ...]:
+        """Return the shares outside each limit (n_draws, n), one outcome each."""
+        return tuple(self._draws(fit, settings) for fit in self.fits)
+
+    def failing(self, settings: Settings) -> NDArray[np.float32]:
+        """Return the sum of all shares outside a limit (n_draws, n).
+
+        One minus this is the lower bound of the joint share whatever the correlation of the
+        outcomes on a part (Fréchet 1951, Annales de l'Université de Lyon A 14, 53-77).
+        """
+        total = np.zeros((self.n_draws, len(settings)), dtype=np.float32)
+        for fit in self.fits:
+            draws = self._draws(fit, settings)
+            total += draws.too_low
+            total += draws.too_high
+        return total
+
+    def _draws(self, fit: Fit, settings: Settings) -> ShareDraws:
+        draws = fit.share_draws(
+            settings, n_draws=self.n_draws, seed=self.seed, model_form=self.model_form
+        )
+        if isinstance(draws, Unavailable):
+            raise DecisionError(
+                f"{fit.outcome.name} tells no share of good parts: {draws.reason}.",
+                why="A decision needs the share of new parts that meet each requirement.",
+                next_step="Mend that, or leave the outcome out of the decision.",
+            )
+        return draws
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Judged:
+    """Points judged: worst failing share of each draw (n_draws,), and two numbers a point (n,).
+
+    `assured` is the share met with the confidence asked, `chance` the share averaged over what
+    is not known.
+    """
+
+    worst: NDArray[np.float32]
+    assured: NDArray[np.float64]
+    chance: NDArray[np.float64]
+
+
+def failed_bits(sample: Sample, settings: Settings, ask: Ask) -> NDArray[np.uint64]:
+    """Return the bad draws at each point as bit sets (n, words)."""
+    limit = np.float32(1 - ask.share)
+    found = [packed(fails > limit) for fails in _chunks(sample, settings)]
+    return np.concatenate(found)
+
+
+def bad_counts(sample: Sample, settings: Settings, ask: Ask) -> NDArray[np.int64]:
+    """Return the number of bad draws at each point (n,)."""
+    limit = np.float32(1 - ask.share)
+    found = [(fails > limit).sum(axis=0) for fails in _chunks(sample, settings)]
+    return np.concatenate(found).astype(np.int64)
+
+
+def judge(sample: Sample, settings: Settings, ask: Ask) -> Judged:
+    """Return how the points (n,) fare."""
+    rank = sample.n_draws - 1 - ask.budget(sample.n_draws)
+    worst = np.zeros(sample.n_draws, dtype=np.float32)
+    assured: list[NDArray[np.float64]] = []
+    chance: list[NDArray[np.float64]] = []
+    for fails in _chunks(sample, settings):
+        np.maximum(worst, fails.max(axis=1), out=worst)
+        met = 1 - np.minimum(fails, 1).mean(axis=0, dtype=np.float64)
+        chance.append(met)
+        assured.append(1 - np.minimum(np.partition(fails, rank, axis=0)[rank], 1).astype(float))
+    return Judged(worst=worst, assured=np.concatenate(assured), chance=np.concatenate(chance))
+
+
+def assured_share(worst: NDArray[np.float32], ask: Ask) -> float:
+    """Return the share that all but the allowed draws reach, from their worst failing shares."""
+    rank = worst.size - 1 - ask.budget(worst.size)
+    return 1 - min(float(np.partition(worst, rank)[rank]), 1.0)
+
+
+def _chunks(sample: Sample, settings: Settings) -> Iterator[NDArray[np.float32]]:
+    size = max(1, ELEMENTS // sample.n_draws)
+    for start in range(0, len(settings), size):
+        yield sample.failing(settings.rows(np.arange(start, min(start + size, len(settings)))))

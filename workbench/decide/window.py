@@ -1,0 +1,213 @@
+"""Where to run: the widest box of set values in which every requirement holds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from workbench.decide import notes
+from workbench.decide.assemble import assembled
+from workbench.decide.miss import nearest_miss
+from workbench.decide.refusals import check_alike, check_asked, refusal
+from workbench.decide.region import regions
+from workbench.decide.sample import Ask, Sample
+from workbench.decide.search import ground, widest_box
+from workbench.decide.windows import Decision, NoWindow, Window
+from workbench.fit.standing import standing
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from workbench.decide.region import Region
+    from workbench.define.constraints import Constraint
+    from workbench.fit.faces import Fit
+
+MODEL_FORM = 0.3  # kappa: kept the promise for a right and a mildly wrong model in simulation
+N_DRAWS = 4096
+N_CHECKED = 16384  # fresh draws in which the box found has to hold
+
+
+def window(
+    fits: Sequence[Fit],
+    *,
+    share: float,
+    confidence: float,
+    seed: int,
+    constraints: tuple[Constraint, ...] = (),
+    model_form: float = MODEL_FORM,
+    n_draws: int = N_DRAWS,
+    straightness_accepted: str = "",
+    progress: Callable[[int, int], None] | None = None,
+) -> Decision:
+    """Return the widest box of set values that holds the promise, for each level combination.
+
+    The promise is joint over the box: with `confidence`, at least `share` of new parts meet
+    every requirement wherever in the box the line is set. Size is the product of the sides, each
+    as a part of its factor's range (or of its number of steps).
+
+    Parameters
+    ----------
+    fits
+        One fit for each outcome, over the same factors; outcomes without a requirement take no
+        part.
+    share, confidence
+        From 0.5 to below 1; both asked for, never assumed.
+    seed
+        Starts every draw; the same seed gives the same window.
+    constraints
+        Settings that must not be run.
+    model_form
+        Size of what the model leaves out, as a part of its main effects; 0 takes the model as
+        right. The window for 0 is in `if_right` anyway.
+    n_draws
+        Processes drawn for the search; the box found is judged again in 16,384 fresh ones.
+    straightness_accepted
+        Why lines are taken as straight between two levels, in writing; without it no window is
+        given between levels that nothing was tried between.
+    progress
+        Called with the number of boxes done and of all.
+
+    Raises
+    ------
+    DecisionError
+        If share, confidence, seed or draws cannot be, or the fits are over different factors.
+
+    References
+    ----------
+    Berger (1982), Technometrics 24, 295-300 (intersection-union tests); Peterson (2004),
+    Journal of Quality Technology 36, 139-153 (posterior chance of meeting every requirement).
+    """
+    check_asked(share=share, confidence=confidence, seed=seed, n_draws=n_draws)
+    check_alike(fits)
+    ask = Ask(share=share, confidence=confidence)
+    judged = tuple(fit for fit in fits if getattr(fit.outcome, "requirement", None) is not None)
+    if not judged:
+        return _refused("No outcome has a requirement, so every setting would do.", ask)
+    why = refusal(judged, straightness_accepted=straightness_accepted, seed=seed)
+    said = _unjudged(fits, judged) + notes.always(
+        judged, ask, model_form=model_form, straightness_accepted=straightness_accepted
+    )
+    if why:
+        return _refused(why, ask, said)
+    sample = Sample(fits=judged, n_draws=n_draws, seed=seed, model_form=model_form)
+    return _decided(_Task(sample=sample, ask=ask, said=said), constraints, progress)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Task:
+    """Draws to look at, the promise asked, and what is said beside it."""
+
+    sample: Sample
+    ask: Ask
+    said: tuple[str, ...]
+
+
+def _decided(
+    task: _Task,
+    constraints: tuple[Constraint, ...],
+    progress: Callable[[int, int], None] | None,
+) -> Decision:
+    places = regions(task.sample.fits, constraints)
+    total = len(places) + 1
+    found: list[Window | NoWindow] = []
+    for done, place in enumerate(places):
+        if progress is not None:
+            progress(done, total)
+        found.append(_answer(place, task))
+    best = max(range(len(found)), key=lambda i: _merit(found[i]))
+    if progress is not None:
+        progress(total - 1, total)
+    by_level = tuple((place.levels, one) for place, one in zip(places, found, strict=True))
+    if_right = _if_right(places[best], task, found[best])
+    if progress is not None:
+        progress(total, total)
+    return Decision(best=found[best], by_level=by_level, if_right=if_right)
+
+
+def _merit(one: Window | NoWindow) -> tuple[float, float]:
+    """Return what makes one answer better than another: size, else the nearest miss."""
+    if isinstance(one, Window):
+        return one.volume, 1.0
+    return -1.0, one.nearest_miss.assured_share if one.nearest_miss else -1.0
+
+
+def _answer(region: Region, task: _Task) -> Window | NoWindow:
+    sample, ask = task.sample, task.ask
+    check = sample.of_size(N_CHECKED, 4)
+    found = ground(region, sample, ask)
+    box = widest_box(region, found, sample, check=check, ask=ask)
+    made = None if box is None else assembled(region, box, sample, check=check, ask=ask)
+    if made is not None:
+        return replace(made, notes=task.said + made.notes)
+    miss = nearest_miss(region, found, sample, ask)
+    if miss is None:
+        return NoWindow(
+            reason=_nowhere(region),
+            share=ask.share,
+            confidence=ask.confidence,
+            nearest_miss=None,
+            next_trial="Try settings in the region that is to be used.",
+            notes=task.said,
+        )
+    holds = miss.nearest.assured_share >= ask.share
+    reason = (
+        "Single settings hold, but no box of any width around them does."
+        if holds
+        else f"No setting holds: at the best one {miss.nearest.assured_share:.3g} of new parts "
+        f"are assured where {ask.share:g} is asked; {miss.nearest.limited_by} is in the way."
+    )
+    return NoWindow(
+        reason=reason,
+        share=ask.share,
+        confidence=ask.confidence,
+        nearest_miss=miss.nearest,
+        next_trial=miss.next_trial,
+        notes=task.said,
+    )
+
+
+def _nowhere(region: Region) -> str:
+    aliased = [
+        line.line for fit in region.fits for line in getattr(fit, "aliased", ()) if line.line
+    ]
+    mixed = f" These cannot be told apart: {'; '.join(dict.fromkeys(aliased))}." if aliased else ""
+    return (
+        "No setting lies in the region tried, where the runs tell enough, and keeps every "
+        f"constraint.{mixed}"
+    )
+
+
+def _if_right(region: Region, task: _Task, answer: Window | NoWindow) -> Window | NoWindow:
+    """Return the window that takes the model form as right, unless the runs speak against it."""
+    doubts = [doubt for fit in task.sample.fits for doubt in standing(fit).form_doubts]
+    if doubts:
+        return NoWindow(
+            reason=" ".join(["The model form cannot be taken as right.", *doubts]),
+            share=task.ask.share,
+            confidence=task.ask.confidence,
+            nearest_miss=None,
+            next_trial="Ask for more terms, or add runs between the levels.",
+        )
+    if task.sample.model_form == 0:
+        return answer
+    plain = replace(task, sample=replace(task.sample, model_form=0.0), said=notes.IF_RIGHT)
+    return _answer(region, plain)
+
+
+def _unjudged(fits: Sequence[Fit], judged: Sequence[Fit]) -> tuple[str, ...]:
+    names = [fit.outcome.name for fit in fits if fit not in judged]
+    if not names:
+        return ()
+    return (f"Without a requirement, and so without a say: {', '.join(names)}.",)
+
+
+def _refused(why: str, ask: Ask, said: tuple[str, ...] = ()) -> Decision:
+    none = NoWindow(
+        reason=why,
+        share=ask.share,
+        confidence=ask.confidence,
+        nearest_miss=None,
+        next_trial="Mend what is named above, then ask again.",
+        notes=said,
+    )
+    return Decision(best=none, by_level=(((), none),), if_right=none)

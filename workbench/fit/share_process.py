@@ -1,0 +1,113 @@
+"""Draws of the process behind a measured outcome: surface, scatter and bend."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations_with_replacement
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from workbench.define.factors import Categorical
+from workbench.numerics.posterior import (
+    Process,
+    coefficient_draws,
+    form_draws,
+    stream,
+    variance_draws,
+)
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from workbench.define.settings import Settings
+    from workbench.fit.measured_model import MeasuredModel
+    from workbench.fit.share_basis import ShareBasis
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Yardstick:
+    """Centre and unit in which float32 is exact enough: the fitted mean, the residual scatter.
+
+    `variance` is the residual variance itself (0 if every run was met exactly; unit 1 then).
+    """
+
+    shift: float
+    unit: float
+    variance: float
+
+    def measured(self, value: float) -> float:
+        """Return a number of the model's scale in this unit from this centre."""
+        return (value - self.shift) / self.unit
+
+
+def process_draws(
+    fit: MeasuredModel,
+    basis: ShareBasis,
+    *,
+    yardstick: Yardstick,
+    n_draws: int,
+    seed: int,
+    kappa: float,
+) -> Process:
+    """Return draws of the surface's coefficients (n_draws, q) and part variance (n_draws,).
+
+    surface = F(x)β + (Z(x) − F(x)A)δ: what is left out is seen by the runs only as far as the
+    fitted columns take it over. Every random number is drawn whatever kappa is, so that kappa 0
+    is the same processes without their left-out curve.
+    """
+    rng = stream(seed, fit.outcome.name)
+    unit, columns = yardstick.unit, basis.columns
+    runs = variance_draws(rng, yardstick.variance / unit**2, df=fit.error_df, n_draws=n_draws)
+    centred = (fit.estimates[columns] - np.where(columns == 0, yardstick.shift, 0.0)) / unit
+    unscaled = fit.unscaled_covariance[np.ix_(columns, columns)]
+    known = coefficient_draws(rng, centred, unscaled, runs)
+    left_out = form_draws(rng, known[:, basis.is_slope], n_columns=basis.n_left_out, kappa=kappa)
+    whole = np.hstack([known - left_out @ basis.projection.T, left_out])
+    parts = _part_variance(fit, runs, rng, unit=unit)
+    return Process(coefficients=whole.astype(np.float32), part_variance=parts.astype(np.float32))
+
+
+def _part_variance(
+    fit: MeasuredModel, runs: NDArray[np.float64], rng: np.random.Generator, *, unit: float
+) -> NDArray[np.float64]:
+    """Return draws of the variance of a new part from a new run.
+
+    A run mean of m parts scatters by run + part / m, a new part by run + part; so the new part
+    has the run mean's variance plus part (1 − 1/m). Run scatter cannot be below zero, so the
+    sum is never less than the part variance alone.
+    """
+    scatter = fit.part_scatter
+    if scatter is None or scatter.df < 1:
+        return runs
+    parts = variance_draws(rng, scatter.variance / unit**2, df=scatter.df, n_draws=runs.size)
+    return np.maximum(runs + parts * (1 - 1 / scatter.parts_per_run), parts)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Bend:
+    """Variance (n_draws, m) from curvature for each of m level combinations; `kind` (n,)."""
+
+    variance: NDArray[np.float32]
+    kind: NDArray[np.intp]
+
+
+def bend(basis: ShareBasis, settings: Settings, process: Process) -> Bend:
+    """Return the variance that curvature adds where settings scatter.
+
+    Σ b_jj² (fourth − 1) s_j⁴ + Σ b_jk² s_j² s_k², taken at the middle of the ranges: exact for a
+    second-order model; for the left-out curve it drops what is of third order in the scatter.
+    """
+    chosen = [j for j, one in enumerate(settings.factors) if isinstance(one, Categorical)]
+    _, first, kind = np.unique(
+        settings.values[:, chosen], axis=0, return_index=True, return_inverse=True
+    )
+    levels = basis.level_part(settings.rows(first))
+    x = np.zeros((first.size, len(basis.factors)))
+    variance = np.zeros((process.part_variance.size, first.size), dtype=np.float32)
+    for j, k in combinations_with_replacement(basis.scattering, 2):
+        weight = (basis.fourth[j] - 1) / 4 if j == k else 1.0
+        size = np.sqrt(weight) * basis.sd[j] * basis.sd[k]
+        curve = (size * basis.surface(x, levels, (j, k))).astype(np.float32)
+        variance += (process.coefficients @ curve.T) ** 2
+    return Bend(variance=variance, kind=np.asarray(kind.ravel(), dtype=np.intp))

@@ -1,0 +1,96 @@
+"""Whether a window may rest on a fit, and what stands in doubt if it may."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from workbench.errors import Unavailable
+from workbench.fit.measured import MeasuredFit
+
+if TYPE_CHECKING:
+    from workbench.fit.faces import Fit
+
+LEAST_ERROR_DF = 8  # below it a window's promise was not kept in simulation
+DOUBTED, REFUSED = 0.05, 0.01  # p of lack of fit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """What a decision must know of a fit, whatever its kind.
+
+    `refusals` say why no window may rest on it, `form_doubts` why its model form may not be
+    taken as right, `notes` what else to say beside a window; each is a whole sentence.
+    """
+
+    refusals: tuple[str, ...] = ()
+    form_doubts: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+def standing(fit: Fit) -> Standing:
+    """Return whether a window may rest on the fit.
+
+    Fewer than 8 error degrees of freedom are refused. Lack of fit with p below 0.01 is refused;
+    below 0.05 it is a doubt: the window keeps its model-form term, but the window that takes the
+    form as right is not offered.
+    """
+    if not isinstance(fit, MeasuredFit):
+        return Standing()
+    return Standing(
+        refusals=(*_too_few_df(fit), *_no_scatter(fit), *_misfit(fit, 0.0, REFUSED)),
+        form_doubts=_misfit(fit, REFUSED, DOUBTED),
+        notes=(*_misfit(fit, REFUSED, DOUBTED), *_blocks(fit), *_nothing_matters(fit)),
+    )
+
+
+def _too_few_df(fit: MeasuredFit) -> tuple[str, ...]:
+    lacking = LEAST_ERROR_DF - fit.error_df
+    if lacking <= 0:
+        return ()
+    return (
+        f"{fit.outcome.name} leaves {fit.error_df} error degrees of freedom to judge scatter by; "
+        f"a window needs {LEAST_ERROR_DF}: {lacking} more run{'s' if lacking > 1 else ''} "
+        "(repeats or centre points), or fewer terms.",
+    )
+
+
+def _no_scatter(fit: MeasuredFit) -> tuple[str, ...]:
+    if fit.residual_variance != 0:
+        return ()
+    return (
+        f"The model of {fit.outcome.name} meets every run exactly, so there is no scatter from "
+        "which a share could be told; check the resolution of the readings.",
+    )
+
+
+def _misfit(fit: MeasuredFit, above: float, below: float) -> tuple[str, ...]:
+    test = fit.lack_of_fit
+    if isinstance(test, Unavailable) or not above <= test.p < below:
+        return ()
+    return (
+        f"The model of {fit.outcome.name} does not follow its runs: lack of fit p = {test.p:.2g} "
+        f"({test.df} and {test.pure_error_df} df). Ask for more terms, another scale, or add "
+        "runs between the levels.",
+    )
+
+
+def _blocks(fit: MeasuredFit) -> tuple[str, ...]:
+    count = len(fit.block_labels)
+    if count < 2:
+        return ()
+    return (
+        f"{fit.outcome.name}: the chance is for the average of the {count} blocks tried; for lots "
+        "like these, not for any new lot, whose scatter these runs do not tell.",
+    )
+
+
+def _nothing_matters(fit: MeasuredFit) -> tuple[str, ...]:
+    predicted = fit.predicted_r_squared
+    if isinstance(predicted, Unavailable) or predicted > 0:
+        return ()
+    return (
+        f"Nothing seems to matter to {fit.outcome.name} over these ranges (predicted "
+        f"R² {predicted:.2f}): its model predicts no better than its mean. The window rests on "
+        "the whole model all the same; a fit of the mean alone would be wider.",
+    )

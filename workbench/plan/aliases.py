@@ -110,13 +110,18 @@ def refuse_mixed(groups: tuple[tuple[Term | str, ...], ...]) -> None:
     """
     if not groups:
         return
-    lines = "; ".join(" = ".join(str(one) for one in group) for group in groups[:6])
+    lines = "; ".join(_together(group) for group in groups[:6])
     more = f"; and {len(groups) - 6} more groups" if len(groups) > 6 else ""
     raise PlanError(
         f"These runs cannot tell apart: {lines}{more}.",
         why="The model asks for each of them by itself, and one number cannot answer for two.",
         next_step="Leave all but one of each group out of the terms, or ask for more runs.",
     )
+
+
+def _together(group: tuple[Term | str, ...]) -> str:
+    *others, last = [str(one) for one in group]
+    return f"{', '.join(others)} and {last}" if others else f"{last} (not estimable at all)"
 
 
 def _sizes(

@@ -44,7 +44,7 @@ def chosen_fraction(
     rows = fractions_of(len(factors))
     if not rows:
         raise _no_fractions(len(factors))
-    _refuse_curves(model.terms)
+    refuse_curves(model.terms)
     if runs is not None:
         return _of_runs(factors, model, (_row_of(rows, runs), resolution))
     least = resolution or 4
@@ -182,11 +182,18 @@ def _row_of(rows: tuple[TwoLevelFraction, ...], runs: int) -> TwoLevelFraction:
     )
 
 
-def _refuse_curves(terms: Terms) -> None:
+def refuse_curves(terms: Terms) -> None:
+    """Refuse squares and higher powers in the model of a two-level plan.
+
+    Raises
+    ------
+    PlanError
+        If there are any.
+    """
     curves = [str(t) for t in terms.terms if any(power > 1 for _, power in t.powers)]
     if curves:
         raise PlanError(
-            f"A two-level fraction cannot carry {_listed(curves, last='and')}.",
+            f"A two-level plan cannot carry {_listed(curves, last='and')}.",
             why="Two levels show no bend, and centre points only that there is one.",
             next_step="Ask for a composite plan (wb.plan.composite), or leave these terms out: "
             'terms="interactions" or terms="first-order".',

@@ -12,7 +12,13 @@ from workbench.errors import PlanError
 from workbench.plan.asked import asked_model
 from workbench.plan.centre import centre_draft, centre_notes
 from workbench.plan.draft import Copies, made, new_recipe, refuse_size
-from workbench.plan.fractions import chosen_fraction, fraction_notes, generator_lines, row_of
+from workbench.plan.fractions import (
+    chosen_fraction,
+    fraction_notes,
+    generator_lines,
+    refuse_curves,
+    row_of,
+)
 from workbench.plan.general import all_levels, n_levels
 from workbench.plan.pieces import Layout, Pieces, laid_out, masks
 
@@ -52,6 +58,9 @@ def full(
     if max(sizes) > 2:
         pieces = Pieces(draft=all_levels(factors, copies), notes=())
     else:
+        if centre_points == 0 or len(factors) > 1:
+            # A single factor with its middle has three levels, which do show its own bend.
+            refuse_curves(model.terms)
         columns = tuple(1 << i for i in range(len(factors)))
         layout = Layout(factors=factors, columns=columns, n_basic=len(factors), resolution=None)
         pieces = laid_out(layout, copies, model.terms)

@@ -40,7 +40,7 @@ def test_it_says_that_it_is_invented():
 
 def test_the_truth_at_the_middle_is_the_mean_of_the_surfaces(process):
     middle = wb.define.from_coded(process.trial.factors, np.zeros((1, 4)))
-    np.testing.assert_allclose(true_mean(process, middle), [[-1.75, 1.05, 36.0]])
+    np.testing.assert_allclose(true_mean(process, middle), [[-1.75, 1.10, 36.0]])
 
 
 def test_more_bead_seals_better_and_squeezes_out_further(process):

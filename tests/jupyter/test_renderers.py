@@ -1,0 +1,107 @@
+"""A noun in a notebook is a table, every word of the user escaped, and a short line of text."""
+
+import csv
+import io
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from IPython.core.formatters import DisplayFormatter
+
+import workbench as wb
+from workbench.errors import Unavailable
+from workbench.jupyter.renderers import RENDERERS, markup, register
+
+ODD = 'leak <script>alert("1")</script> & $x$'
+
+
+@pytest.fixture(scope="module")
+def trial():
+    return wb.files.read_trial(wb.files.demo_folder("lid_seal"))
+
+
+@pytest.fixture(scope="module")
+def record(trial):
+    folder = wb.files.demo_folder("lid_seal")
+    plan = wb.files.read_plan(folder, trial)
+    text = (folder / "results_as_typed.csv").read_text("utf-8-sig")
+    rows = list(csv.DictReader(io.StringIO(text)))
+    ones = np.ones(len(plan), dtype=np.int64)
+    readings = {
+        one.name: wb.run.Readings(
+            row=np.arange(len(plan)),
+            part=ones.copy(),
+            reading=ones.copy(),
+            value=np.array([float(row[f"{one.name} ({one.unit})"]) for row in rows]),
+            mark=0 * ones,
+        )
+        for one in trial.outcomes
+    }
+    return wb.run.Record(
+        trial=trial,
+        plan=plan,
+        run=np.arange(1, len(plan) + 1),
+        planned=plan.settings,
+        as_run=plan.settings,
+        block=0 * ones,
+        block_labels=("1",),
+        setup=np.arange(1, len(plan) + 1),
+        status=(wb.run.Status.DONE,) * len(plan),
+        reason=("",) * len(plan),
+        readings=readings,
+    )
+
+
+def test_a_trial_shows_what_is_set_read_and_held(trial):
+    shown = markup(trial)
+    for name in ("bead volume", "peel force", "nozzle bore", "invented"):
+        assert name in shown
+    assert shown.count("<table") == 3
+
+
+def test_a_plan_and_a_record_show_every_run(record):
+    for noun in (record.plan, record):
+        assert markup(noun).count("<tr>") == len(record.plan) + 1
+
+
+def test_a_fit_shows_every_effect_beside_its_interval(record):
+    fit = wb.fit.outcome(record, "peel force")
+    shown = markup(fit)
+    assert all(effect.name.split(" × ")[0] in shown for effect in fit.effects)
+    assert "95" in shown
+
+
+def test_an_answer_that_cannot_be_had_says_so():
+    assert "Cannot be told: too few runs" in markup(Unavailable(reason="too few runs"))
+
+
+def test_words_of_a_user_are_escaped():
+    outcome = wb.define.Measured(name=ODD, unit="N")
+    factor = wb.define.Continuous(name="dwell", low=1, high=2, unit="s", setting_sd=0)
+    odd = wb.define.Trial(title=ODD, question=ODD, factors=(factor,), outcomes=(outcome,))
+    shown = markup(odd)
+    assert "<script" not in shown
+    assert "&lt;script&gt;" in shown
+
+
+def test_something_else_has_no_renderer():
+    with pytest.raises(TypeError, match="no renderer for dict"):
+        markup({})
+
+
+def test_registering_reaches_the_session(trial, monkeypatch):
+    shell = SimpleNamespace(display_formatter=DisplayFormatter())
+    monkeypatch.setattr("workbench.jupyter.renderers.get_ipython", lambda: shell)
+    register()
+    formatted, _ = shell.display_formatter.format(trial)
+    assert formatted["text/plain"] == f"trial: {trial.title}"
+    assert formatted["text/html"] == markup(trial)
+
+
+def test_registering_outside_a_session_changes_nothing(monkeypatch):
+    monkeypatch.setattr("workbench.jupyter.renderers.get_ipython", lambda: None)
+    register()
+
+
+def test_each_kind_has_one_renderer():
+    assert len({one.kind for one in RENDERERS}) == len(RENDERERS)

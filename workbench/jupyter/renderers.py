@@ -1,0 +1,140 @@
+"""Renderers: each noun as a short line of text and as tables, registered with IPython."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+from IPython.core.getipython import get_ipython
+
+from workbench import show
+from workbench.decide.windows import Decision, NoWindow
+from workbench.define.trial import Trial
+from workbench.errors import Unavailable
+from workbench.fit.measured import MeasuredFit
+from workbench.plan.plans import Plan
+from workbench.run import Receipt, Record
+from workbench.show.escape import Html, text
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Renderer:
+    """How one kind of noun is shown: `line` as plain text, `tables` as markup."""
+
+    kind: type
+    line: Callable[[Any], str]
+    tables: Callable[[Any], tuple[str, ...]]
+
+
+def register() -> None:
+    """Show nouns as tables from now on, in the IPython session that is running."""
+    shell = get_ipython()
+    if shell is None:  # plain Python shows the plain text of a noun, and needs no renderer
+        return
+    formatters = shell.display_formatter.formatters
+    for one in RENDERERS:
+        formatters["text/html"].for_type(one.kind, _as_html(one))
+        formatters["text/plain"].for_type(one.kind, _as_text(one))
+
+
+def markup(noun: object) -> str:
+    """Return what a notebook shows of a noun, style included.
+
+    Raises
+    ------
+    TypeError
+        If there is no renderer for it.
+    """
+    for one in RENDERERS:
+        if isinstance(noun, one.kind):
+            return _as_html(one)(noun)
+    raise TypeError(f"no renderer for {type(noun).__name__}")
+
+
+def _as_html(one: Renderer) -> Callable[[object], str]:
+    def shown(noun: object) -> str:
+        inside = "".join(one.tables(noun))
+        return f'<div class="workbench-output"><style>{_style()}</style>{inside}</div>'
+
+    return shown
+
+
+def _as_text(one: Renderer) -> Callable[[object, Any, bool], None]:
+    def shown(noun: object, printer: Any, _cycle: bool) -> None:  # noqa: FBT001 - IPython's call
+        printer.text(one.line(noun))
+
+    return shown
+
+
+@cache
+def _style() -> str:
+    return files("workbench.jupyter").joinpath("notebook.css").read_text(encoding="utf-8")
+
+
+def _paragraph(words: str) -> str:
+    return f"<p>{text(words)}</p>"
+
+
+def _trial_tables(trial: Trial) -> tuple[str, ...]:
+    said = [_paragraph(words) for words in (trial.question, trial.invented) if words]
+    tables = [show.factors_table(trial), show.outcomes_table(trial)]
+    return (*said, *tables, *([show.held_table(trial)] if trial.held else []))
+
+
+def _fit_tables(fit: MeasuredFit) -> tuple[str, ...]:
+    notes = [_paragraph(note) for note in fit.notes]
+    aliased = [show.aliases_table(fit)] if fit.aliased else []
+    return (show.effects_table(fit), *aliased, show.summary_table(fit), *notes)
+
+
+def _decision_tables(decision: Decision) -> tuple[str, ...]:
+    levels = [show.levels_table(decision)] if len(decision.by_level) > 1 else []
+    return (show.limits_table(decision), *levels, *map(_paragraph, decision.best.notes))
+
+
+def _decision_line(decision: Decision) -> str:
+    best = decision.best
+    if isinstance(best, NoWindow):
+        return f"no window: {best.reason}"
+    limits = ", ".join(
+        f"{one.factor.name} {one.low:.4g} to {one.high:.4g} {one.factor.unit}"
+        for one in best.limits
+    )
+    return f"window: {limits}"
+
+
+def _fit_line(fit: MeasuredFit) -> str:
+    return f"fit of {fit.outcome.name}: {len(fit.run)} runs, {len(fit.terms)} terms"
+
+
+RENDERERS = (
+    Renderer(kind=Html, line=lambda _: "a table", tables=lambda table: (table,)),
+    Renderer(kind=Trial, line=lambda trial: f"trial: {trial.title}", tables=_trial_tables),
+    Renderer(
+        kind=Plan,
+        line=lambda plan: f"plan: {len(plan)} runs, {plan.recipe.kind}",
+        tables=lambda plan: (show.plan_table(plan),),
+    ),
+    Renderer(
+        kind=Record,
+        line=lambda record: f"record: {int(record.used().sum())} runs that count",
+        tables=lambda record: (show.record_table(record),),
+    ),
+    Renderer(
+        kind=Receipt,
+        line=lambda receipt: f"receipt: {receipt.n_rows} rows, {len(receipt.columns)} columns",
+        tables=lambda receipt: (show.receipt_table(receipt),),
+    ),
+    Renderer(kind=MeasuredFit, line=_fit_line, tables=_fit_tables),
+    Renderer(kind=Decision, line=_decision_line, tables=_decision_tables),
+    Renderer(
+        kind=Unavailable,
+        line=lambda answer: f"cannot be told: {answer.reason}",
+        tables=lambda answer: (_paragraph(f"Cannot be told: {answer.reason}"),),
+    ),
+)

@@ -279,7 +279,7 @@ def _check_setting_sd(name: str, setting_sd: float | None) -> None:
 def _check_spread(name: str, role: Role, spread: Spread | None) -> None:
     if spread is not None and role is not Role.NOISE:
         raise DefinitionError(
-            f"{name!r} has a distribution but its role is {role.value}.",
+            f"{name!r} varies by a distribution of its own but its role is {role.value}.",
             why="Only a noise factor varies in production by a distribution of its own.",
             next_step='Set role = "noise", or state setting_sd instead.',
         )

@@ -197,7 +197,7 @@ class Counted:
         _check_name(self.name)
         if self.out_of is not None and self.out_of < 1:
             raise DefinitionError(
-                f"{self.name!r} is counted out of {self.out_of}.",
+                f"The out_of of {self.name!r} is {self.out_of}.",
                 why="There must be at least one place to count on.",
                 next_step="State how many places a part has, or leave out_of away.",
             )

@@ -197,7 +197,10 @@ class Table:
                 next_step=f"Write {key} = {{ … = …, … = … }}, or a section of that name.",
             )
         return Table(
-            source=self.source, values=value, path=(*self.path, key), called=self.called or key
+            source=self.source,
+            values=value,
+            path=(*self.path, key),
+            called=f"{self.called}, {key}".removeprefix(", "),
         )
 
     def tables(self, key: str) -> tuple[Table, ...]:
@@ -229,7 +232,7 @@ class Table:
 
     def _meant(self, problem: DefinitionError) -> str:
         said = re.findall(r"\w+", _QUOTED.sub("", problem.wrong))
-        return next((key for key in self.values if key in said), "")
+        return next((word for word in said if word in self.values), "")
 
     def _checked_text(self, key: str, value: object) -> str:
         if isinstance(value, str):

@@ -135,7 +135,10 @@ def _instead(line: str, said: str) -> str:
     if "overwrite" in said:
         return "The key stands twice in its section: remove one of the two."
     if "declare" in said:
-        return "Write a section that may stand several times in double brackets: [[factor]]."
+        return (
+            "Write a section that may stand several times in double brackets, such as [[factor]]; "
+            "put the keys of any other under one heading."
+        )
     for slip, instead in _PLAIN_SLIPS:
         if re.search(slip, line):
             return instead

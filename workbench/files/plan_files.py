@@ -107,18 +107,21 @@ def _recipe(top: Table) -> Recipe:
             next_step="Make the plan again, or put the file back as it was written.",
         )
     said.only(RECIPE_KEYS)
-    options = said.table("options")
     return Recipe(
         kind=said.text("kind"),
-        options=tuple((key, options.text(key)) for key in options.values)
-        if options is not None
-        else (),
+        options=_options(said.table("options")),
         seed=said.whole("seed") or 0,
         version=said.text("version"),
         resolution=said.whole("resolution"),
         generators=said.texts("generators"),
         notes=said.texts("notes"),
     )
+
+
+def _options(table: Table | None) -> tuple[tuple[str, str], ...]:
+    if table is None:
+        return ()
+    return tuple((key, table.text(key)) for key in table.values)
 
 
 def _recipe_text(plan: Plan, digest: str) -> str:

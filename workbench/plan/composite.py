@@ -148,10 +148,9 @@ def _core_note(shape: Shape) -> str:
         if shape.core.resolution is None
         else f"a {shape.core.runs}-run fraction of resolution {roman(shape.core.resolution)}"
     )
-    return (
-        f"Core: {which}; axial runs {shape.distance:.4g} times as far from the middle as the "
-        "sides of the core."
-    )
+    if abs(shape.distance - 1) < CLOSE:
+        return f"Core: {which}; axial runs in the middle of its faces."
+    return f"Core: {which}; axial runs {shape.distance:.4g} times as far from the middle as its faces."
 
 
 def _range_notes(shape: Shape) -> tuple[str, ...]:

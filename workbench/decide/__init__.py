@@ -1,6 +1,13 @@
 """Where to run: chances, the window with its set point, and what stops each side."""
 
 from workbench.decide.chances import ChanceMap, chance, chance_map
+from workbench.decide.made_up import (
+    MadeUpProcess,
+    lowest_true_share,
+    simulate,
+    true_mean,
+    true_share,
+)
 from workbench.decide.straightness import two_level_factors
 from workbench.decide.window import window
 from workbench.decide.windows import Decision, Limit, NearestMiss, NoWindow, Window
@@ -9,11 +16,16 @@ __all__ = [
     "ChanceMap",
     "Decision",
     "Limit",
+    "MadeUpProcess",
     "NearestMiss",
     "NoWindow",
     "Window",
     "chance",
     "chance_map",
+    "lowest_true_share",
+    "simulate",
+    "true_mean",
+    "true_share",
     "two_level_factors",
     "window",
 ]

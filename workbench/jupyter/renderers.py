@@ -34,8 +34,8 @@ class Renderer:
 def register() -> None:
     """Show nouns as tables from now on, in the IPython session that is running."""
     shell = get_ipython()
-    if shell is None:  # plain Python shows the plain text of a noun, and needs no renderer
-        return
+    if shell is None or shell.display_formatter is None:
+        return  # plain Python shows the plain text of a noun, and needs no renderer
     formatters = shell.display_formatter.formatters
     for one in RENDERERS:
         formatters["text/html"].for_type(one.kind, _as_html(one))

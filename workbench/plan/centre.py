@@ -52,12 +52,12 @@ def centre_notes(factors: tuple[Factor, ...], copies: Copies) -> tuple[str, ...]
         )
     combinations = len(category_corners(factors))
     categories = [f.name for f in factors if isinstance(f, Categorical)]
-    notes = [
-        (
+    notes = []
+    if sum(is_numeric(factor) for factor in factors) > 1:
+        notes.append(
             "Centre points show whether there is any bend at all, not which factor bends "
             "(the squares cannot be told apart)."
         )
-    ]
     if categories:
         notes.append(
             f"A category has no middle: {copies.centre_points} centre points at each of the "

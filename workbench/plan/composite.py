@@ -150,7 +150,8 @@ def _core_note(shape: Shape) -> str:
     )
     if abs(shape.distance - 1) < CLOSE:
         return f"Core: {which}; axial runs in the middle of its faces."
-    return f"Core: {which}; axial runs {shape.distance:.4g} times as far from the middle as its faces."
+    times = f"{shape.distance:.4g} times"
+    return f"Core: {which}; axial runs {times} as far from the middle as its faces."
 
 
 def _range_notes(shape: Shape) -> tuple[str, ...]:

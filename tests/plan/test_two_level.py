@@ -309,3 +309,11 @@ def test_a_plan_beyond_the_budget_says_so(numeric_trial):
 def test_a_saturated_plan_says_that_nothing_is_left_for_error(numeric_trial):
     plan = wb.plan.full(numeric_trial(2), seed=1)
     assert any("No run is left over for error" in note for note in plan.recipe.notes)
+
+
+def test_a_bend_is_called_unseen_only_where_there_is_a_scale(numeric_trial, category, trial_of):
+    words = trial_of(category("a", "x", "y"), category("b", "x", "y"))
+    assert not any(
+        "bend" in note for note in wb.plan.full(words, seed=1, replicates=2).recipe.notes
+    )
+    assert any("bends" in note for note in wb.plan.full(numeric_trial(3), seed=1).recipe.notes)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from workbench.define.factors import Categorical, is_numeric
+from workbench.define.factors import Categorical, Stepped, is_numeric
 from workbench.errors import PlanError
 from workbench.plan.draft import Draft
 
@@ -47,9 +47,9 @@ def centre_draft(factors: tuple[Factor, ...], copies: Copies) -> Draft:
 def centre_notes(factors: tuple[Factor, ...], copies: Copies) -> tuple[str, ...]:
     """Return what a reader has to know of the centre points of a two-level plan."""
     if not copies.centre_points:
-        return (
-            "No centre points: whether the outcome bends between low and high cannot be seen.",
-        )
+        blind = any(is_numeric(f) and not _has_inner_steps(f) for f in factors)
+        bend = "No centre points: whether the outcome bends between low and high cannot be seen."
+        return (bend,) if blind else ()
     combinations = len(category_corners(factors))
     categories = [f.name for f in factors if isinstance(f, Categorical)]
     notes = []
@@ -67,6 +67,10 @@ def centre_notes(factors: tuple[Factor, ...], copies: Copies) -> tuple[str, ...]
     if (copies.centre_points * combinations) % copies.blocks:
         notes.append("Centre points do not divide evenly over the blocks; some hold one more.")
     return tuple(notes)
+
+
+def _has_inner_steps(factor: Factor) -> bool:
+    return isinstance(factor, Stepped) and len(factor.steps) > 2
 
 
 def category_corners(factors: tuple[Factor, ...]) -> NDArray[np.float64]:

@@ -21,7 +21,7 @@ def write_text_atomically(path: Path, text: str) -> None:
         If the folder is missing, full or may not be written to.
     """
     try:
-        _replace(path, text.encode("utf-8"))
+        _replace(path.resolve(), text.encode("utf-8"))  # a link keeps pointing at its file
     except OSError as problem:
         raise FileError(
             f"{path.name} cannot be written: {problem.strerror or problem}.",

@@ -64,7 +64,7 @@ def plan(chosen: Namespace) -> int:
         kind=chosen.kind or "",
         runs=chosen.runs,
         resolution=chosen.resolution,
-        axial=chosen.axial,
+        axial=chosen.axial or "",
         centre_points=chosen.centre_points,
         replicates=chosen.replicates,
         blocks=chosen.blocks,
@@ -94,7 +94,7 @@ def take(chosen: Namespace) -> int:
     from workbench.cli.run_words import receipt_text
     from workbench.steps.answers import receipt_answer
     from workbench.steps.people import who_is_it
-    from workbench.steps.take import take as take_in
+    from workbench.steps.take import take_table as take_in
 
     receipt = take_in(chosen.folder, chosen.table, sheet=chosen.sheet, who=who_is_it(chosen.who))
     if chosen.json:
@@ -128,7 +128,8 @@ def fit(chosen: Namespace) -> int:
     if chosen.json:
         _print_json(fit_answer(fits) | {"happened": happened_answer(what)})
     else:
-        print(happened_text(what), fits_text(fits), sep="\n\n")
+        has_plan = opened.record.planned is not None
+        print(happened_text(what, has_plan=has_plan), fits_text(fits), sep="\n\n")
     return CANNOT if all(isinstance(one.fit, Unavailable) for one in fits) else ANSWERED
 
 
@@ -188,7 +189,12 @@ def report(chosen: Namespace) -> int:
     from workbench.steps.reporting import write_report
     from workbench.steps.trials import open_trial
 
-    path = write_report(open_trial(chosen.folder), progress=_progress("drawing processes"))
+    path = write_report(
+        open_trial(chosen.folder),
+        share=chosen.share,
+        confidence=chosen.confidence,
+        progress=_progress("drawing processes"),
+    )
     print(f"wrote {path}")
     return ANSWERED
 

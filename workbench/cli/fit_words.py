@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from workbench import fit
-from workbench.cli.tables import Table, notes
+from workbench.cli.tables import Table, folded, notes
 from workbench.errors import Unavailable
 from workbench.show.numbers import (
     chance,
@@ -49,8 +49,8 @@ def _outcome_text(one: OutcomeFit) -> str:
     parts = [
         _heading(one.fit),
         str(effects_table(one.fit.effects)),
-        _scatter(one.fit),
-        fit.reading(one.fit),
+        folded(_scatter(one.fit)),
+        folded(fit.reading(one.fit)),
         _both_answers(one),
         notes(one.fit.notes),
     ]
@@ -63,7 +63,8 @@ def _heading(one: MeasuredFit) -> str:
     settings = "settings as run" if one.uses_as_run else "settings as planned"
     left = f", {one.n_excluded} excluded" if one.n_excluded else ""
     title = f"{one.outcome.name}{unit}{scale}: {len(one.response)} runs{left}, {settings}"
-    return f"{title}\nmodel: {one.terms}" if len(one.terms) else f"{title}\nmodel: the mean alone"
+    model = str(one.terms) if len(one.terms) else "the mean alone"
+    return "\n".join([folded(title), folded(f"model: {model}", hanging="  ")])
 
 
 def effects_table(effects: Sequence[Effect]) -> Table:
@@ -71,7 +72,6 @@ def effects_table(effects: Sequence[Effect]) -> Table:
     return Table(
         head=(
             "effect of",
-            "from, to",
             "size",
             "unit",
             "95 % from",
@@ -79,22 +79,22 @@ def effects_table(effects: Sequence[Effect]) -> Table:
             "standard error",
             "error df",
             "p",
+            "which is",
         ),
         rows=tuple(_effect_row(one) for one in effects),
-        numbers=frozenset({2, 4, 5, 6, 7, 8}),
+        numbers=frozenset({1, 3, 4, 5, 6, 7}),
     )
 
 
 def _effect_row(one: Effect) -> tuple[str, ...]:
     unit = "ratio" if one.is_ratio else one.unit
-    start = (one.name, one.from_to)
     if isinstance(one.estimate, Unavailable):
-        return (*start, short(one.value), unit, UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)
+        return (one.name, short(one.value), unit, *(UNKNOWN,) * 5, one.from_to)
     estimate = one.estimate
     written = with_interval(one.value, estimate.low, estimate.high, is_ratio=one.is_ratio)
     p = UNKNOWN if isinstance(one.p, Unavailable) else p_value(one.p)
     return (
-        *start,
+        one.name,
         written.value,
         unit,
         written.low,
@@ -102,6 +102,7 @@ def _effect_row(one: Effect) -> tuple[str, ...]:
         short(estimate.std_error, 2),
         short(estimate.df),
         p,
+        one.from_to,
     )
 
 

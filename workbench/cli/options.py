@@ -179,10 +179,9 @@ def _plan(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--axial",
-        default="rotatable",
         metavar="A",
-        help='axial distance: rotatable, face, "orthogonal blocks", or a number in half ranges '
-        "(default: rotatable)",
+        help='axial distance: rotatable, face, "orthogonal blocks", or a number of half ranges '
+        "(default: rotatable; face if a factor has steps)",
     )
     parser.add_argument("--centre-points", type=int, metavar="N", help="runs in the middle")
     parser.add_argument("--replicates", type=int, default=1, metavar="N", help="times over")
@@ -230,8 +229,7 @@ def _predict(parser: argparse.ArgumentParser) -> None:
 
 def _window(parser: argparse.ArgumentParser) -> None:
     _folder(parser)
-    parser.add_argument("--share", type=float, metavar="S", help="share of parts, such as 0.99")
-    parser.add_argument("--confidence", type=float, metavar="C", help="such as 0.95")
+    _promise(parser)
     parser.add_argument("--seed", type=int, metavar="N", help="of the draws (default: trial.toml)")
     parser.add_argument(
         "--accept-straight",
@@ -242,8 +240,18 @@ def _window(parser: argparse.ArgumentParser) -> None:
     _json(parser)
 
 
+def _promise(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--share", type=float, metavar="S", help="share of parts, such as 0.99 (or in trial.toml)"
+    )
+    parser.add_argument(
+        "--confidence", type=float, metavar="C", help="such as 0.95 (or in trial.toml)"
+    )
+
+
 def _report(parser: argparse.ArgumentParser) -> None:
     _folder(parser)
+    _promise(parser)
 
 
 def _open(parser: argparse.ArgumentParser) -> None:

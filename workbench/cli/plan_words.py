@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from workbench.cli.tables import Table, notes
+from workbench.cli.tables import Table, folded, notes
 from workbench.define.terms import MEAN
 from workbench.errors import Unavailable
 from workbench.show.numbers import fixed, short, with_unit
@@ -23,7 +23,7 @@ def plan_text(answer: PlanAnswer) -> str:
     parts = [
         _heading(answer),
         _aliases(answer.aliases),
-        *(_power(one) for one in answer.power),
+        _power(answer.power),
         notes(answer.plan.recipe.notes),
     ]
     return "\n\n".join(part for part in parts if part)
@@ -38,13 +38,13 @@ def _heading(answer: PlanAnswer) -> str:
         lines.append(f"resolution {made.recipe.resolution}")
     if made.recipe.generators:
         lines.append(f"held constant by the fraction: {'; '.join(made.recipe.generators)}")
-    return "\n".join([*lines, f"model: {made.terms}"])
+    return "\n".join([*lines, folded(f"model: {made.terms}", hanging="  ")])
 
 
 def _aliases(aliases: tuple[Alias, ...]) -> str:
     mixed = [one for one in aliases if one.with_terms]
     if not mixed:
-        return "Every term of the model stands clear of products of two and three and of squares."
+        return "No term is mixed with a product of two or three factors or a square left out."
     table = Table(
         head=("the estimate of", "also holds (size in coded units, with its sign)"),
         rows=tuple(("mean" if one.term == MEAN else str(one.term), _held(one)) for one in mixed),
@@ -62,25 +62,38 @@ def _held(one: Alias) -> str:
     return said
 
 
-def _power(one: OutcomePower) -> str:
-    name = one.outcome.name
-    if isinstance(one.power, Unavailable):
-        return f"{name}: chance to detect unknown: {one.power.reason}"
+def _power(found: tuple[OutcomePower, ...]) -> str:
+    known = [one for one in found if not isinstance(one.power, Unavailable)]
+    said = [
+        f"{one.outcome.name}: chance to detect unknown: {one.power.reason}"
+        for one in found
+        if isinstance(one.power, Unavailable)
+    ]
+    if not known:
+        return "\n".join(said)
+    said += [_assumed(one) for one in known]
+    columns = [one.power for one in known if not isinstance(one.power, Unavailable)]
     table = Table(
-        head=("term", "chance to detect", "error df"),
-        rows=tuple((str(p.term), _chance(p.power), short(p.error_df)) for p in one.power),
-        numbers=frozenset({1, 2}),
+        head=("chance to detect", *(one.outcome.name for one in known), "error df"),
+        rows=tuple(
+            (str(row[0].term), *(_chance(p.power) for p in row), short(row[0].error_df))
+            for row in zip(*columns, strict=True)
+        ),
+        numbers=frozenset(range(1, len(known) + 2)),
     )
+    return "\n".join([*said, "", str(table)])
+
+
+def _assumed(one: OutcomePower) -> str:
     is_ratio = one.outcome.scale == "log"
-    worth, sd = one.outcome.worth_finding, one.outcome.expected_sd
     sizes = [
-        f"×{short(v)}" if is_ratio else with_unit(short(v), one.outcome.unit)
-        for v in (worth, sd)
-        if v is not None
+        f"×{short(size)}" if is_ratio else with_unit(short(size), one.outcome.unit)
+        for size in (one.outcome.worth_finding, one.outcome.expected_sd)
+        if size is not None
     ]
     return (
-        f"{name}: chance to detect an effect of {sizes[0]} when runs scatter by {sizes[1]} "
-        f"(two-sided test at {short(ALPHA * 100)} %)\n{table}"
+        f"{one.outcome.name}: an effect of {sizes[0]} when runs scatter by {sizes[1]}, "
+        f"two-sided test at {short(ALPHA * 100)} %"
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from workbench.cli.tables import Table, notes
+from workbench.cli.tables import Table, folded, notes
 from workbench.show.numbers import short
 
 if TYPE_CHECKING:
@@ -12,27 +12,31 @@ if TYPE_CHECKING:
     from workbench.run.receipt import Receipt
 
 MOST_DEVIATIONS = 12
+SURE, UNSURE = "-", "?"
 
 
 def receipt_text(receipt: Receipt) -> str:
     """Return every assumption made on taking a table in, the unsure ones marked."""
-    table = Table(
-        head=("where", "met", "taken as", "sure"),
-        rows=tuple(
-            (line.where, line.met, line.understood, "yes" if line.sure else "NOT SURE")
-            for line in receipt.lines
-        ),
+    lines = [
+        folded(
+            f"{SURE if line.sure else UNSURE} {line.where}: {line.met} → {line.understood}",
+            hanging="  ",
+        )
+        for line in receipt.lines
+    ]
+    lines.append(
+        folded(f"{receipt.n_rows} rows taken; columns: {', '.join(receipt.columns)}", hanging="  ")
     )
-    taken = f"{receipt.n_rows} rows taken; columns: {', '.join(receipt.columns)}"
     unsure = sum(not line.sure for line in receipt.lines)
-    if not unsure:
-        return f"{table}\n\n{taken}"
-    return f"{table}\n\n{taken}\n{unsure} marked NOT SURE: look at {_them(unsure)} first."
+    if unsure:
+        lines.append(f"{unsure} marked {UNSURE}: another reading is thinkable, look there first.")
+    return "\n".join(lines)
 
 
-def happened_text(what: Happened) -> str:
+def happened_text(what: Happened, *, has_plan: bool) -> str:
     """Return how many runs were made, what is missing, and what was not set as planned."""
-    counts = f"{what.n_done} of {what.n_planned} planned runs done"
+    planned = f"of {what.n_planned} planned runs" if has_plan else "runs"
+    counts = f"{what.n_done} {planned} done"
     others = ((what.n_failed, "failed"), (what.n_excluded, "excluded"))
     said = ", ".join([counts, *(f"{n} {word}" for n, word in others if n)])
     if what.missing:
@@ -62,10 +66,6 @@ def _deviations(what: Happened) -> str:
     )
     more = len(what.deviations) - len(shown)
     return f"{table}\nand {more} more" if more > 0 else str(table)
-
-
-def _them(count: int) -> str:
-    return "it" if count == 1 else "them"
 
 
 def _shown(value: float | str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from textwrap import fill
 from typing import TYPE_CHECKING
 from unicodedata import combining, east_asian_width
 
@@ -10,6 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 GAP = "  "
+PAGE = 96  # columns of running text: the same on every screen and in every file
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,5 +54,17 @@ def _width(cell: str) -> int:
 
 
 def notes(lines: Sequence[str]) -> str:
-    """Return notes as a list, each once, blank where there are none."""
-    return "\n".join(f"- {line}" for line in dict.fromkeys(lines))
+    """Return notes as a list, each once, folded to the page; blank where there are none."""
+    return "\n".join(folded(f"- {line}", hanging="  ") for line in dict.fromkeys(lines))
+
+
+def folded(text: str, *, hanging: str = "") -> str:
+    """Return a paragraph folded to the width of the page, later lines after `hanging`.
+
+    >>> print(folded("a " * 60))
+    a a a a a a a a a a a a a a a a a a a a a a a a a a a a a a a a a a a a a a a a a a a a a a a a
+    a a a a a a a a a a a a
+    """
+    return fill(
+        text, PAGE, subsequent_indent=hanging, break_long_words=False, break_on_hyphens=False
+    )

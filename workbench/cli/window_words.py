@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from workbench.cli.tables import Table, notes
+from workbench.cli.tables import Table, folded, notes
 from workbench.decide.windows import NoWindow
 from workbench.show.numbers import chance, fixed, limit_decimals, percent, setting, with_unit
 
@@ -61,10 +61,10 @@ def _limit_row(one: Limit) -> tuple[str, ...]:
 
 def _none(one: NoWindow, trial: Trial) -> str:
     asked = f"(share {percent(one.share)}, confidence {percent(one.confidence)})"
-    said = [f"No window {asked}: {one.reason}"]
+    said = [folded(f"No window {asked}: {one.reason}")]
     if one.nearest_miss is not None:
-        said.append(_miss(one.nearest_miss, trial))
-    said.append(f"next: {one.next_trial}")
+        said.append(folded(_miss(one.nearest_miss, trial), hanging="  "))
+    said.append(folded(f"next: {one.next_trial}", hanging="  "))
     return "\n".join(said)
 
 

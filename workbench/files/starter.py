@@ -134,9 +134,10 @@ method = "pressure decay at 30 kPa"
 too_high = "water reaches the board"
 
 # --- Settings that must not be run, and why.
-[[constraint]]
-forbidden = {{ bead_volume = [95, 100], nozzle_height = [0.8, 0.9] }}
-reason = "the nozzle drags through the bead and clogs"
+# A combination looks like this:
+# [[constraint]]
+# forbidden = {{ bead_volume = [95, 100], nozzle_height = [0.8, 0.9] }}
+# reason = "the nozzle drags through the bead and clogs"
 # An inequality on settings looks like this (sum of coefficient x setting is at most):
 # [[constraint]]
 # coefficients = {{ bead_volume = 1, nozzle_speed = 2 }}

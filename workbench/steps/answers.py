@@ -16,7 +16,8 @@ fit
     tests[]: term, df, error_df, sum_of_squares, mean_square, statistic, p, stratum
     effects[]: effect_of, size, unit, is_ratio, from_to, low, high, std_error, df, p
     lack_of_fit: df, pure_error_df, mean_square, pure_error_mean_square, statistic, p
-    pseudo_error: value, margin, simultaneous_margin, n_effects, standing_out (Lenth)
+    pseudo_error (Lenth): value, n_effects, standing_out[]; margin, simultaneous_margin by
+        simulated critical values; margin_by_t, simultaneous_margin_by_t as printed in 1989
     cannot_tell_apart[], aliased_lines[]: terms that share one number; the sum that it is
     crossing[]: along, between, levels, value, unit, low, high (95 %), inside_range
     power_family: best, low, high (Box and Cox, 95 %)
@@ -248,6 +249,8 @@ def _pseudo_error(fit: MeasuredFit) -> JsonObject:
         "value": number(one.value),
         "margin": number(one.margin),
         "simultaneous_margin": number(one.simultaneous_margin),
+        "margin_by_t": number(one.margin_by_t),
+        "simultaneous_margin_by_t": number(one.simultaneous_margin_by_t),
         "n_effects": one.n_effects,
         "standing_out": words(one.standing_out),
     }

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import secrets
 from typing import TYPE_CHECKING
 
 from workbench import files
 from workbench.errors import FileError
+from workbench.steps.people import now
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+SEEDS = 9999
 
 
 def start_trial(folder: Path) -> Path:
@@ -30,7 +34,9 @@ def start_trial(folder: Path) -> Path:
             place=str(folder),
         ) from None
     path = folder / "trial.toml"
-    files.write_text_atomically(path, files.starter_text())
+    # Any seed will do, as long as it is written down; one that nobody chose tempts nobody.
+    text = files.starter_text(seed=1 + secrets.randbelow(SEEDS), date=now()[:10])
+    files.write_text_atomically(path, text)
     return path
 
 

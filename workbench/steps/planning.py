@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from workbench import files, plan
+from workbench.define.factors import Stepped
 from workbench.define.outcomes import Measured
 from workbench.errors import OptionError, PlanError, Unavailable
 from workbench.steps.trials import check_is_trial
@@ -27,13 +28,13 @@ AXIAL = ("rotatable", "face", "orthogonal blocks")
 class PlanWish:
     """What is asked of a plan; None or empty where the plan's own rule decides.
 
-    `axial` is "rotatable", "face" or a number of half ranges as text.
+    `axial` is "rotatable", "face", "orthogonal blocks" or a number of half ranges as text.
     """
 
     kind: str = ""
     runs: int | None = None
     resolution: int | None = None
-    axial: str = "rotatable"
+    axial: str = ""
     centre_points: int | None = None
     replicates: int = 1
     blocks: int = 1
@@ -143,7 +144,7 @@ def _refuse_unused(kind: str, wish: PlanWish) -> None:
     """Refuse options that the kind of plan would not heed."""
     unused: list[tuple[str, object]] = []
     if kind != "composite":
-        unused.append(("--axial", None if wish.axial == "rotatable" else wish.axial))
+        unused.append(("--axial", wish.axial or None))
     if kind == "full":
         unused.append(("--runs", wish.runs))
     if kind != "fraction":
@@ -161,7 +162,7 @@ def _refuse_unused(kind: str, wish: PlanWish) -> None:
 
 
 def _composite(trial: Trial, wish: PlanWish, *, seed: int) -> Plan:
-    axial, blocks, runs = _axial(wish.axial), wish.blocks, wish.runs
+    axial, blocks, runs = _axial(wish.axial or _usual_axial(trial)), wish.blocks, wish.runs
     if wish.centre_points is None:  # the plan's own usual number
         return plan.composite(trial, seed=seed, axial=axial, core_runs=runs, blocks=blocks)
     return plan.composite(
@@ -172,6 +173,12 @@ def _composite(trial: Trial, wish: PlanWish, *, seed: int) -> Plan:
         centre_points=wish.centre_points,
         blocks=blocks,
     )
+
+
+def _usual_axial(trial: Trial) -> str:
+    # Axial runs beyond the ends, or between them, are no steps of a dial.
+    has_steps = any(isinstance(one, Stepped) for one in trial.planned_factors)
+    return "face" if has_steps else "rotatable"
 
 
 def _axial(text: str) -> str | float:

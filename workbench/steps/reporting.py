@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from workbench import __version__, files, run, show
@@ -32,15 +33,31 @@ if TYPE_CHECKING:
 PAGE = "report.html"
 
 
-def write_report(opened: OpenTrial, *, progress: Callable[[int, int], None] | None = None) -> Path:
+def write_report(
+    opened: OpenTrial,
+    *,
+    share: float | None = None,
+    confidence: float | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> Path:
     """Write report.html, with whatever has happened so far, and return its path.
+
+    `share` and `confidence` stand instead of those in trial.toml; where neither says both, the
+    report has no window.
 
     Raises
     ------
     WorkbenchError
         If a file of the trial cannot be understood or the page cannot be written.
     """
-    return report_with(opened, window_if_asked(opened, progress=progress))
+    trial = opened.trial
+    chosen = replace(
+        trial,
+        share=trial.share if share is None else share,
+        confidence=trial.confidence if confidence is None else confidence,
+    )
+    told = replace(opened, trial=chosen)
+    return report_with(told, window_if_asked(told, progress=progress))
 
 
 def report_with(opened: OpenTrial, answer: WindowAnswer | None) -> Path:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from typing import TYPE_CHECKING
 
@@ -9,6 +10,7 @@ import numpy as np
 import plotly.graph_objects as go
 
 from workbench.show.escape import label
+from workbench.show.numbers import decimals_of, fixed, short
 from workbench.show.theme import template
 
 if TYPE_CHECKING:
@@ -17,6 +19,8 @@ if TYPE_CHECKING:
 WIDE = 860
 SMALL = 420
 TITLE_SIZE, CAPTION_SIZE = 24, 19  # height of a line of each, px
+NICE_STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
+WIDE_LOG = 2000.0  # beyond this only powers of ten are marked
 DIGITS = 7  # of a number in a figure: finer than any screen, and the same on any machine
 
 
@@ -74,6 +78,37 @@ def bare(figure: go.Figure) -> go.Figure:
     height = figure.layout.meta["height"] if figure.layout.meta else figure.layout.height
     plain.update_layout(title=None, width=None, autosize=True, margin_t=28, height=height + 28)
     return plain
+
+
+def round_ticks(low: float, high: float, *, about: int = 6) -> list[float]:
+    """Return round numbers from low to high, about so many, ends included if they are round."""
+    if not high > low:
+        return [low]
+    rough = (high - low) / about
+    power = 10.0 ** math.floor(math.log10(rough))
+    step = next(nice * power for nice in NICE_STEPS if nice * power >= rough * 0.999)
+    first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
+    return [round(k * step, 12) for k in range(first, last + 1)]
+
+
+def number_axis(low: float, high: float, *, about: int = 6) -> dict[str, list[float] | list[str]]:
+    """Return ticks of an axis, all to the same decimal."""
+    ticks = round_ticks(low, high, about=about)
+    decimals = decimals_of(ticks, most=9)
+    return {"tickvals": ticks, "ticktext": [fixed(one, decimals) for one in ticks]}
+
+
+def log_axis(low: float, high: float) -> dict[str, list[float] | list[str]]:
+    """Return ticks of a logarithmic axis at 1, 2, 5, 10…, each as short as it can be written."""
+    powers = range(math.floor(math.log10(low)) - 1, math.ceil(math.log10(high)) + 1)
+    many = high / low > WIDE_LOG
+    ticks = [
+        round(lead * 10.0**power, 12)
+        for power in powers
+        for lead in ((1,) if many else (1, 2, 5))
+        if low * 0.98 <= lead * 10.0**power <= high * 1.02
+    ]
+    return {"tickvals": ticks, "ticktext": [short(one) for one in ticks]}
 
 
 def note(figure: go.Figure, words: str, **place: object) -> None:

@@ -10,9 +10,8 @@ from scipy.special import ndtri
 from workbench.decide.windows import NoWindow
 from workbench.show.canvas import framed, new_figure, note, rounded
 from workbench.show.escape import label
-from workbench.show.ladder import is_edge
-from workbench.show.line_pairs import axis_title
-from workbench.show.mean_lines import add_runs
+from workbench.show.ladder import is_edge, stop_words
+from workbench.show.mean_lines import add_runs, map_axis
 from workbench.show.nouns import Runs
 from workbench.show.numbers import in_hundred, percent
 from workbench.show.sentences import chance_sentence
@@ -48,15 +47,8 @@ def chance_map(
     if window is not None:
         _add_window(figure, drawn, window)
     _add_key(figure, asked=best is not None, has_window=window is not None)
-    for update, factor, ends in (
-        (figure.update_xaxes, drawn.x_factor, drawn.x),
-        (figure.update_yaxes, drawn.y_factor, drawn.y),
-    ):
-        update(
-            title_text=axis_title(factor),
-            range=[float(ends[0]), float(ends[-1])],
-            showgrid=False,
-        )
+    map_axis(figure.update_xaxes, drawn.x_factor, drawn.x)
+    map_axis(figure.update_yaxes, drawn.y_factor, drawn.y)
     figure.update_layout(margin={"r": 190})
     outcomes = record.trial.outcomes if record is not None else ()
     return framed(
@@ -71,11 +63,13 @@ def chance_caption(drawn: ChanceMap, decision: Decision | None) -> str:
     """Return what a chance map shows and where the other settings are."""
     held = f", {drawn.held}" if drawn.held else ""
     words = f"Chance that a new part meets every requirement{held}."
+    if not drawn.inside.all():
+        words += " Blank: outside the region tried."
     if decision is not None:
         best = decision.best
         words += (
             f" Doubled line: {in_hundred(best.share)} parts are assured with "
-            f"{percent(best.confidence)} confidence."
+            f"{percent(drawn.confidence)} confidence."
         )
     return words
 
@@ -101,9 +95,9 @@ def _add_steps(figure: go.Figure, drawn: ChanceMap) -> None:
     figure.add_contour(
         x=rounded(drawn.x),
         y=rounded(drawn.y),
-        z=[rounded(row) for row in step_heights(drawn.chance)],
+        z=[rounded(row) for row in _inside(drawn, drawn.chance)],
         contours={"start": 1, "end": last, "size": 1, "coloring": "fill", "showlines": True},
-        line={"width": 1, "color": LIGHT.paper, "smoothing": 0},
+        line={"width": 1, "color": LIGHT.paper, "smoothing": 0.7},
         colorscale=[[i / last, hue] for i, hue in enumerate(LIGHT.chance)],
         zmin=0.5,
         zmax=last + 0.5,
@@ -118,19 +112,24 @@ def _add_steps(figure: go.Figure, drawn: ChanceMap) -> None:
 
 def _add_assured(figure: go.Figure, drawn: ChanceMap, share: float) -> None:
     level = float(step_heights(np.array([share]))[0])
-    heights = [rounded(row) for row in step_heights(drawn.assured)]
+    heights = [rounded(row) for row in _inside(drawn, drawn.assured)]
     for width, hue in ((6, LIGHT.paper), (2.4, LIGHT.ink)):
         figure.add_contour(
             x=rounded(drawn.x),
             y=rounded(drawn.y),
             z=heights,
             contours={"start": level, "end": level, "size": 1, "coloring": "none"},
-            line={"width": width, "color": hue, "smoothing": 0},
+            line={"width": width, "color": hue, "smoothing": 0.7},
             autocontour=False,
             showscale=False,
             hoverinfo="skip",
             name="assured",
         )
+
+
+def _inside(drawn: ChanceMap, chance: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return heights (ny, nx) of the steps, none outside the region tried."""
+    return np.where(drawn.inside, step_heights(chance), np.nan)
 
 
 def _runs(drawn: ChanceMap, record: Record) -> Runs:
@@ -180,7 +179,7 @@ def _write_stops(figure: go.Figure, across: Limit, up: Limit) -> None:
     for stop, x, y, place in sides:
         note(
             figure,
-            label("range edge" if is_edge(stop) else stop),
+            label(stop_words(stop)),
             x=x,
             y=y,
             textangle=-90 if "xshift" in place else 0,

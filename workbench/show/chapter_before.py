@@ -28,6 +28,11 @@ if TYPE_CHECKING:
     from workbench.show.escape import Html
     from workbench.show.story import Story
 
+UNPLANNED = (
+    "Runs that were not planned as a trial can mislead: what changed together cannot be told "
+    "apart, and an order that was not drawn by lot lets drift look like an effect."
+)
+
 
 def question_screen(story: Story) -> Screen:
     """Return what is asked: of which settings, against which requirements."""
@@ -58,13 +63,7 @@ def plan_screen(story: Story) -> Screen:
             key="plan",
             step="Plan",
             claim="There is no plan on file",
-            say=(
-                (
-                    "Runs that were not planned as a trial can mislead: what changed together cannot "
-                    "be told apart, and an order that was not drawn by lot lets drift look like an "
-                    "effect."
-                ),
-            ),
+            say=(UNPLANNED,),
             see=(said_open("Whether the order of the runs was random is not known."),),
         )
     return Screen(
@@ -158,9 +157,10 @@ def _plan_claim(story: Story, plan: Plan) -> str:
 def _plan_words(plan: Plan) -> str:
     options = ", ".join(f"{key} {value}" for key, value in plan.recipe.options)
     strength = f", resolution {plan.recipe.resolution}" if plan.recipe.resolution else ""
+    model = plan.terms.asked or str(plan.terms)
     return sentence(
         f"{plan.recipe.kind}{strength}{f' ({options})' if options else ''}; "
-        f"model asked for: {plan.terms}."
+        f"model asked for: {model}, {counted(len(plan.terms), 'term')}."
     )
 
 
@@ -193,7 +193,7 @@ def _plan_tables(story: Story, plan: Plan) -> tuple[Html, ...]:
         )
         columns = [name("effect of"), number("difference"), number("error df")]
         found.append(html_table(caption, columns, rows))
-    found.append(folded("The runs, in order", plan_table(plan), printed=True))
+    found.append(folded("The runs, in order", plan_table(plan)))
     return tuple(found)
 
 

@@ -10,7 +10,7 @@ from workbench.show.fit_tables import aliases_table, effects_table, summary_tabl
 from workbench.show.line_pairs import interaction
 from workbench.show.mean_lines import contour_of_mean
 from workbench.show.numbers import percent, with_interval
-from workbench.show.page import Screen, figure, folded, said_open
+from workbench.show.page import Screen, described, figure, folded, said_open
 from workbench.show.residuals import residuals_by_fitted, residuals_in_order
 from workbench.show.scatter_line import half_normal
 from workbench.show.sentences import (
@@ -157,10 +157,10 @@ def _map_screen(drawn: MeanMap, place: int, i: int) -> Screen:
 
 
 def _checks_screen(fit: MeasuredFit, place: int) -> Screen:
-    drawn = [figure(f"order-{place}", residuals_in_order(fit))]
-    drawn.append(figure(f"fitted-{place}", residuals_by_fitted(fit)))
+    made = [("order", residuals_in_order(fit)), ("fitted", residuals_by_fitted(fit))]
     if len(fit.effects) > 2:
-        drawn.append(figure(f"half-normal-{place}", half_normal(fit)))
+        made.append(("half-normal", half_normal(fit)))
+    drawn = [figure(f"{key}-{place}", one, described(one)) for key, one in made]
     return Screen(
         key=f"checks-{place}",
         step=f"Checks of {fit.outcome.name}",
@@ -172,7 +172,7 @@ def _checks_screen(fit: MeasuredFit, place: int) -> Screen:
         see=(
             *drawn,
             summary_table(fit),
-            folded("Tests of each term", tests_table(fit), printed=True),
+            folded("Tests of each term", tests_table(fit)),
         ),
         in_trail=False,
     )
@@ -228,7 +228,10 @@ def _scale_words(fit: MeasuredFit) -> str:
     if not differing:
         others = listed(list(lists))
         return f"The same terms lead (p below 0.05) on every other scale tried: {others}."
-    return f"On another scale ({listed(differing)}) other terms pass p 0.05: read those as open."
+    return (
+        f"Which terms pass p 0.05 depends on the scale: others do on {listed(differing)}. "
+        "Read what is not shared as open."
+    )
 
 
 def _put_back(story: Story, fit: MeasuredFit) -> MeasuredFit | Unavailable | None:

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from workbench.errors import Unavailable
-from workbench.show.canvas import framed, lines_of, new_figure, note, rounded
+from workbench.show.canvas import framed, lines_of, new_figure, note, number_axis, rounded
 from workbench.show.escape import label
 from workbench.show.numbers import ratio, short, with_interval
 from workbench.show.sentences import by_size, effects_caption, effects_sentence
@@ -201,18 +201,24 @@ def _numbers(effect: Effect, fit: MeasuredFit) -> str:
     return f'{value}  <span style="font-size:13px">{found.interval}</span>'
 
 
+def _reach(fit: MeasuredFit) -> list[float]:
+    ends: list[float] = []
+    for one in fit.effects:
+        found = one.estimate
+        ends += [one.value] if isinstance(found, Unavailable) else [found.low, found.high]
+    return ends
+
+
 def _scale_axis(figure: go.Figure, fit: MeasuredFit) -> None:
-    name = label(fit.outcome.name)
+    name, reach = label(fit.outcome.name), _reach(fit)
     figure.update_layout(margin={"r": 190, "b": 64})
     if fit.outcome.scale != "log":
         unit = label(fit.effects[0].unit) if fit.effects else ""
         figure.update_xaxes(title_text=f"change in {name}" + (f", {unit}" if unit else ""))
-        figure.update_xaxes(nticks=7)
+        if reach:
+            figure.update_xaxes(**number_axis(min(reach), max(reach)))
         return
-    ends = [1.0]
-    for one in fit.effects:
-        found = one.estimate
-        ends += [one.value] if isinstance(found, Unavailable) else [found.low, found.high]
+    ends = [1.0, *reach]
     far = max(max(end, 1 / end) for end in ends if end > 0)
     sizes = next(ticks for reach, ticks in RATIO_TICKS if far <= reach)
     figure.update_xaxes(

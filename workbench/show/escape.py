@@ -31,6 +31,11 @@ def label(words: object) -> str:
     return html.escape(flat, quote=False).replace("$", "&#36;")
 
 
+def unescape(written: str) -> str:
+    """Return the words that `text` or `label` escaped; never into a page without `text`."""
+    return html.unescape(written)
+
+
 def script_json(value: object) -> str:
     r"""Return JSON that can stand inside a script element: no tag can end or open there.
 

@@ -8,9 +8,10 @@ from workbench.decide.windows import NoWindow
 from workbench.errors import Unavailable
 from workbench.show.escape import Html, text
 from workbench.show.html_tables import Spanning, html_table, name, number, unit, verdict, words
-from workbench.show.ladder import is_edge, reached
+from workbench.show.ladder import is_edge, reached, stop_words
 from workbench.show.numbers import (
     chance,
+    decimals_for_width,
     fixed,
     in_hundred,
     limit_decimals,
@@ -49,7 +50,8 @@ EFFECT_COLUMNS = (
 
 def effects_table(fit: MeasuredFit) -> Html:
     """Return the effects of a fit, largest first, each with its interval."""
-    rows = [_effect(one) for one in by_size(fit)]
+    places = _error_decimals(fit)
+    rows = [_effect(one, places) for one in by_size(fit)]
     return html_table(f"Effects on {fit.outcome.name}", EFFECT_COLUMNS, rows)
 
 
@@ -167,7 +169,13 @@ def rail(limit: Limit) -> Html:
     )
 
 
-def _effect(effect: Effect) -> tuple[object, ...]:
+def _error_decimals(fit: MeasuredFit) -> int:
+    found = (one.estimate for one in fit.effects)
+    errors = [one.std_error for one in found if not isinstance(one, Unavailable)]
+    return decimals_for_width(min((one for one in errors if one > 0), default=1.0))
+
+
+def _effect(effect: Effect, places: int) -> tuple[object, ...]:
     its_unit = "ratio" if effect.is_ratio else effect.unit
     if isinstance(effect.estimate, Unavailable):
         size = ratio(effect.value) if effect.is_ratio else short(effect.value)
@@ -176,7 +184,7 @@ def _effect(effect: Effect) -> tuple[object, ...]:
     found = with_interval(
         effect.value, effect.estimate.low, effect.estimate.high, is_ratio=effect.is_ratio
     )
-    error = f"{short(effect.estimate.std_error, 3)}{' (ln)' if effect.is_ratio else ''}"
+    error = f"{fixed(effect.estimate.std_error, places)}{' (ln)' if effect.is_ratio else ''}"
     return (
         effect.name,
         found.value,
@@ -228,13 +236,9 @@ def _limit(limit: Limit) -> tuple[object, ...]:
     values = (limit.low, limit.set_point, limit.high)
     decimals = limit_decimals(limit.factor, values)
     low, centre, high = (fixed(value, decimals) for value in values)
-    stops = f"{_stop(limit.limited_by_low)} / {_stop(limit.limited_by_high)}"
+    stops = f"{stop_words(limit.limited_by_low)} / {stop_words(limit.limited_by_high)}"
     set_point = Html(f"<b>{text(centre)}</b>")
     return (limit.factor.name, low, set_point, high, limit.factor.unit, rail(limit), stops)
-
-
-def _stop(said: str) -> str:
-    return "range edge" if is_edge(said) else said
 
 
 def _level(levels: tuple[tuple[str, str], ...], found: Window | NoWindow) -> tuple[object, ...]:

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from workbench.run.record import Record
 
 ROW = 92
+SIGNS = 62  # letters along a rail at 14 px
+BESIDE = 0.3  # room for words beside the ends of a rail, as a part of it
 CAPTION = (
     "Each rail is the range tried. Bar: the window. Diamond: set point with setting error (white "
     "line, two standard deviations each way). Ticks: settings run. Words: what stops the bar "
@@ -51,7 +53,23 @@ def limits_ladder(decision: Decision, record: Record | None = None) -> go.Figure
 
 def is_edge(words: str) -> bool:
     """Return whether what stops a side is only the end of the range tried."""
-    return "edge" in words or "end of the range" in words or not words
+    return words.startswith("edge of the") or not words
+
+
+def stop_words(stop: str) -> str:
+    """Return what stops a side in the line's own words, if it has some.
+
+    >>> (
+    ...     stop_words("peel force below 22 N (peels too easily)"),
+    ...     stop_words("edge of the range tried"),
+    ... )
+    ('peels too easily', 'range edge')
+    """
+    if is_edge(stop):
+        return "region edge" if "region" in stop else "range edge"
+    if stop.endswith(")") and "(" in stop:
+        return stop[stop.rindex("(") + 1 : -1] or stop
+    return stop
 
 
 def reached(limit: Limit, value: float) -> float:
@@ -214,32 +232,26 @@ def _written(limit: Limit) -> list[str]:
 
 def _write_stops(figure: go.Figure, limit: Limit, row: int) -> None:
     low, high = reached(limit, limit.low), reached(limit, limit.high)
-    close = high - low < 0.34
-    for stop, x, side in (
-        (limit.limited_by_low, low, "right" if close else "left"),
-        (limit.limited_by_high, high, "left" if close else "right"),
-    ):
-        words = "range edge" if is_edge(stop) else stop
-        place, anchor = _kept_in(x, side, words)
+    stops = [limit.limited_by_low, limit.limited_by_high]
+    lengths = [len(stop_words(stop)) / SIGNS for stop in stops]
+    if sum(lengths) + 0.03 <= high - low:
+        placed = [(low, "left"), (high, "right")]
+    else:  # outwards, as far as there is room beside the rail
+        placed = [
+            (max(low, lengths[0] - BESIDE), "right"),
+            (min(high, 1 + BESIDE - lengths[1]), "left"),
+        ]
+    is_crossed = placed[0][1] == "right" and placed[0][0] + 0.02 > placed[1][0]
+    for i, (stop, (x, anchor)) in enumerate(zip(stops, placed, strict=True)):
         note(
             figure,
-            label(words),
-            x=place,
-            y=row - 0.25,
+            label(stop_words(stop)),
+            x=x,
+            y=row - 0.25 - (0.19 if i and is_crossed else 0),
             xanchor=anchor,
             yanchor="top",
             font={"size": 14, "color": LIGHT.quiet if is_edge(stop) else LIGHT.limit},
         )
-
-
-def _kept_in(x: float, side: str, words: str) -> tuple[float, str]:
-    """Return place and anchor so that words of this length do not run off the rail's ends."""
-    length = len(words) / 64  # signs along a rail at 14 px
-    if side == "right" and x - length < -0.3:
-        return x, "left"
-    if side == "left" and x + length > 1.3:
-        return x, "right"
-    return x, side
 
 
 def _write_sides(figure: go.Figure, limit: Limit, row: int) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from workbench.define.factors import is_numeric
-from workbench.show.canvas import framed, new_figure, note, rounded
+from workbench.show.canvas import framed, log_axis, new_figure, note, number_axis, rounded
 from workbench.show.escape import label
 from workbench.show.numbers import with_unit
 from workbench.show.sentences import interaction_caption, interaction_sentence
@@ -115,7 +115,8 @@ def _apart(places: np.ndarray, room: float) -> list[float]:
 def _label_axes(figure: go.Figure, lines: Lines) -> None:
     axis = axis_title(lines.along)
     if is_numeric(lines.along):
-        figure.update_xaxes(title_text=axis)
+        ends = float(lines.x[0]), float(lines.x[-1])
+        figure.update_xaxes(title_text=axis, **number_axis(*ends))
     else:
         levels = getattr(lines.along, "levels", ())
         figure.update_xaxes(
@@ -125,7 +126,11 @@ def _label_axes(figure: go.Figure, lines: Lines) -> None:
         )
     unit = lines.outcome.unit
     title = label(lines.outcome.name) + (f", {label(unit)}" if unit else "")
-    figure.update_yaxes(title_text=title, type="log" if lines.outcome.scale == "log" else "linear")
+    ends = float(lines.low.min()), float(lines.high.max())
+    if lines.outcome.scale == "log":
+        figure.update_yaxes(title_text=title, type="log", **log_axis(*ends))
+    else:
+        figure.update_yaxes(title_text=title, **number_axis(*ends))
     longest = max(len(one) for one in lines.levels)
     figure.update_layout(margin={"r": 48 + min(240, 9 * longest)})
 

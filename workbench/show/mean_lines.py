@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from workbench.show.canvas import framed, new_figure, rounded
+from workbench.show.canvas import framed, new_figure, number_axis, round_ticks, rounded
 from workbench.show.escape import label
 from workbench.show.line_pairs import axis_title
 from workbench.show.numbers import requirement, with_unit
@@ -14,14 +14,16 @@ from workbench.show.sentences import mean_map_caption, mean_map_sentence
 from workbench.show.theme import LIGHT
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     import plotly.graph_objects as go
     from numpy.typing import NDArray
 
+    from workbench.define.factors import Factor
     from workbench.show.nouns import MeanMap, Runs
 
 N_LINES = 6
 HATCH = 26  # marks along each side of the map
-NICE = (1.0, 2.0, 2.5, 5.0, 10.0)
 
 
 def contour_of_mean(drawn: MeanMap) -> go.Figure:
@@ -34,10 +36,8 @@ def contour_of_mean(drawn: MeanMap) -> go.Figure:
         _add_level(figure, drawn, (mean, level), line={"width": width, "color": LIGHT.ink})
     _add_wall(figure, drawn, mean)
     add_runs(figure, drawn.runs)
-    figure.update_xaxes(title_text=axis_title(drawn.x_factor), range=_ends(drawn.x))
-    figure.update_yaxes(title_text=axis_title(drawn.y_factor), range=_ends(drawn.y))
-    figure.update_xaxes(showgrid=False)
-    figure.update_yaxes(showgrid=False)
+    map_axis(figure.update_xaxes, drawn.x_factor, drawn.x)
+    map_axis(figure.update_yaxes, drawn.y_factor, drawn.y)
     figure.update_layout(width=700)
     return framed(figure, mean_map_sentence(drawn), mean_map_caption(drawn), height=470)
 
@@ -48,11 +48,7 @@ def nice_levels(mean: NDArray[np.float64]) -> list[float]:
     if seen.size == 0 or np.ptp(seen) <= 1e-12 * max(1.0, float(np.abs(seen).max())):
         return []
     low, high = float(seen.min()), float(seen.max())
-    rough = (high - low) / N_LINES
-    power = 10.0 ** np.floor(np.log10(rough))
-    step = next(nice * power for nice in NICE if nice * power >= rough * 0.999)
-    first, last = np.floor(low / step) + 1, np.ceil(high / step)
-    return [float(round(k * step, 12)) for k in np.arange(first, last)]
+    return [one for one in round_ticks(low, high, about=N_LINES) if low < one < high]
 
 
 def _add_level(
@@ -140,5 +136,7 @@ def add_runs(figure: go.Figure, runs: Runs | None) -> None:
     )
 
 
-def _ends(values: NDArray[np.float64]) -> list[float]:
-    return [float(values[0]), float(values[-1])]
+def map_axis(update: Callable[..., object], factor: Factor, places: NDArray[np.float64]) -> None:
+    """Give a map's axis its factor, its ends and round ticks, without a grid."""
+    ends = float(places[0]), float(places[-1])
+    update(title_text=axis_title(factor), range=list(ends), showgrid=False, **number_axis(*ends))

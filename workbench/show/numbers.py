@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 MINUS = "\u2212"
 NBSP = "\u00a0"
 MOST_DECIMALS = 6
+NARROW = 1.6  # an interval of ratios whose ends are nearer than this shows a second decimal
 INFINITE = 1e15  # beyond this a number is written in powers of ten
 
 
@@ -108,15 +109,19 @@ def with_interval(value: float, low: float, high: float, *, is_ratio: bool = Fal
     Written(value='−3.1', low='−4.2', high='−2.1')
     """
     if is_ratio:
-        return Written(value=ratio(value), low=ratio(low), high=ratio(high))
+        is_narrow = low > 0 and high / low < NARROW
+        places = 2 if is_narrow else 1
+        return Written(
+            value=ratio(value, places), low=ratio(low, places), high=ratio(high, places)
+        )
     decimals = decimals_for_width(high - low)
     return Written(
         value=fixed(value, decimals), low=fixed(low, decimals), high=fixed(high, decimals)
     )
 
 
-def ratio(value: float) -> str:
-    """Return a ratio as × what it grows or ÷ what it shrinks by.
+def ratio(value: float, decimals: int = 1) -> str:
+    """Return a ratio as × what it grows or ÷ what it shrinks by, large ones to two digits.
 
     >>> ratio(1.5), ratio(0.2127), ratio(12.3)
     ('×1.5', '÷4.7', '×12')
@@ -126,7 +131,7 @@ def ratio(value: float) -> str:
     sign, size = ("×", value) if value >= 1 else ("÷", 1 / value)
     if size >= 9.95:
         return f"{sign}{short(float(f'{size:.2g}'))}"
-    return f"{sign}{size:.2f}" if size < 1.095 else f"{sign}{size:.1f}"
+    return f"{sign}{size:.{decimals}f}"
 
 
 def p_value(p: float) -> str:

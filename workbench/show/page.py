@@ -8,21 +8,31 @@ from typing import TYPE_CHECKING
 from plotly.offline import get_plotlyjs
 
 from workbench.show.canvas import bare
-from workbench.show.escape import Html, script_json, text
+from workbench.show.escape import Html, script_json, text, unescape
 from workbench.show.style import MARK, style_sheet
 from workbench.show.theme import dark_partners
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
 
-PRINT_WIDTH = 850  # of a figure, px; the style sheet scales it to the width of the paper
+PRINT_WIDTH = 860  # of a figure, px, before it is scaled to the width of the paper
+PRINT_SCALE = 0.79  # 15 px letters come out at 9 pt, 860 px inside A4 and Letter
 
 # Draws every figure from the JSON beside it; dark paper swaps each colour for its partner, paper
 # always takes the light ones and a fixed width, or the right edge would be cut.
 DRAW = """
-const partners = %s;
+const partners = %s, SHRUNK = %s;
 const isDark = () => { const asked = document.documentElement.dataset.theme;
   return asked ? asked === 'dark' : matchMedia('(prefers-color-scheme: dark)').matches; };
+function shrink(place, width, height) {
+  const box = place.querySelector('.svg-container');
+  place.style.height = height * SHRUNK + 'px';
+  Object.assign(box.style, {width: width * SHRUNK + 'px', height: height * SHRUNK + 'px'});
+  for (const one of place.querySelectorAll('.main-svg')) {
+    one.setAttribute('viewBox', `0 0 ${width} ${height}`);
+    one.setAttribute('width', width * SHRUNK); one.setAttribute('height', height * SHRUNK);
+  }
+}
 function draw(printing) {
   for (const place of document.querySelectorAll('.plot')) {
     let said = document.getElementById(place.id + '-data').textContent;
@@ -32,6 +42,7 @@ function draw(printing) {
       {width: Math.min(%d, Number(place.dataset.width)), autosize: false});
     Plotly.react(place, figure.data, figure.layout,
       {responsive: !printing, displayModeBar: false, doubleClick: false, showTips: false});
+    if (printing) shrink(place, figure.layout.width, figure.layout.height);
   }
 }
 draw(false);
@@ -39,7 +50,10 @@ matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => draw
 addEventListener('beforeprint', () => {
   for (const fold of document.querySelectorAll('details.print')) fold.open = true;
   draw(true); });
-addEventListener('afterprint', () => draw(false));
+addEventListener('afterprint', () => {
+  for (const place of document.querySelectorAll('.plot')) {
+    Plotly.purge(place); place.style.height = ''; }
+  draw(false); });
 """
 
 
@@ -68,11 +82,11 @@ def figure(key: str, drawn: go.Figure, caption: str = "") -> Html:
 
     The sentence of the figure is read out in its place; on the page the claim says it.
     """
-    title = str(drawn.layout.title.text or "").replace("<br>", " ")
+    title = _said(drawn.layout.title.text)
     width = int(drawn.layout.width or PRINT_WIDTH)
     said = script_json(bare(drawn).to_plotly_json())
     under = f"<figcaption>{text(caption)}</figcaption>" if caption else ""
-    name = title.replace('"', "&quot;")  # already escaped for a figure, quotes apart
+    name = text(title)
     return Html(
         f'<figure><div class="plot" id="{text(key)}" data-width="{width}" role="img" '
         f'style="max-width:{width + 120 if width > 800 else width}px" aria-label="{name}"></div>'
@@ -81,9 +95,20 @@ def figure(key: str, drawn: go.Figure, caption: str = "") -> Html:
     )
 
 
+def described(drawn: go.Figure) -> str:
+    """Return the sentence of a figure and the line under it, for a page that does not say them."""
+    under = _said(drawn.layout.title.subtitle.text)
+    title = _said(drawn.layout.title.text)
+    return f"{title}. {under}" if under else title
+
+
+def _said(written: str | None) -> str:
+    return unescape((written or "").replace("<br>", " "))
+
+
 def folded(summary: str, *inside: Html, printed: bool = False) -> Html:
-    """Return something to open on demand; on paper only if `printed`."""
-    kind = ' class="print"' if printed else ""
+    """Return something to open on demand, open from the start and on paper if `printed`."""
+    kind = ' class="print" open' if printed else ""
     return Html(f"<details{kind}><summary>{text(summary)}</summary>{''.join(inside)}</details>")
 
 
@@ -98,7 +123,7 @@ def page(title: str, trail: str, screens: tuple[Screen, ...], *, foot: str = "")
         f'<a href="#{text(one.key)}">{text(one.step)}</a>' for one in screens if one.in_trail
     )
     body = "".join(_screen(one, first=i == 0) for i, one in enumerate(screens))
-    drawing = DRAW % (script_json(dark_partners()), PRINT_WIDTH)
+    drawing = DRAW % (script_json(dark_partners()), PRINT_SCALE, PRINT_WIDTH)
     return (
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width,initial-scale=1">'

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from workbench.show.canvas import framed, new_figure, note, rounded
+from workbench.show.canvas import framed, new_figure, note, number_axis, rounded
 from workbench.show.escape import label
 from workbench.show.sentences import ODD, order_sentence, scatter_sentence
 from workbench.show.theme import LIGHT
@@ -41,7 +41,9 @@ def residuals_in_order(fit: MeasuredFit) -> go.Figure:
         range=[0.4, len(fit.run) + 0.6],
         showgrid=False,
     )
-    figure.update_yaxes(title_text=_residual_title(fit), range=[-reach, reach])
+    figure.update_yaxes(
+        title_text=_residual_title(fit), range=[-reach, reach], **number_axis(-reach, reach)
+    )
     caption = ORDER_CAPTION.format(unit=_unit_words(fit))
     return framed(figure, order_sentence(fit), caption, height=320)
 
@@ -55,8 +57,10 @@ def residuals_by_fitted(fit: MeasuredFit) -> go.Figure:
     ends = [float(fitted.min()) - spare, float(fitted.max()) + spare]
     _add_zero(figure, *ends)
     _add_residuals(figure, fit, fitted)
-    figure.update_xaxes(title_text=_fitted_title(fit), range=ends, nticks=6)
-    figure.update_yaxes(title_text=_residual_title(fit), range=[-reach, reach], nticks=6)
+    figure.update_xaxes(title_text=_fitted_title(fit), range=ends, **number_axis(*ends))
+    figure.update_yaxes(
+        title_text=_residual_title(fit), range=[-reach, reach], **number_axis(-reach, reach)
+    )
     figure.update_layout(width=620)
     caption = f"Each run minus the fit, against the fit, {_unit_words(fit)}. Even height: good."
     return framed(figure, scatter_sentence(fit), caption, height=330)
@@ -75,7 +79,7 @@ def _add_strips(figure: go.Figure, fit: MeasuredFit) -> None:
                 y1=1,
                 yref="paper",
                 fillcolor=LIGHT.panel if i % 2 else LIGHT.hair,
-                opacity=0.6,
+                opacity=0.9 if i % 2 else 0.45,
                 line={"width": 0},
                 layer="below",
             )
@@ -85,7 +89,7 @@ def _add_strips(figure: go.Figure, fit: MeasuredFit) -> None:
                 x=start + wide / 2,
                 y=1,
                 yref="paper",
-                yanchor="top",
+                yanchor="bottom",
                 font={"size": 13, "color": LIGHT.quiet},
             )
         start += wide

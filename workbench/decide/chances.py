@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from workbench.decide.region import grid
 from workbench.decide.refusals import check_alike, check_asked
-from workbench.decide.sample import Ask, Sample, judge
+from workbench.decide.region import grid
+from workbench.decide.sample import MODEL_FORM, Ask, Sample, judge, lacking
 from workbench.define.factors import Categorical, Role, Stepped
 from workbench.define.settings import Settings
 from workbench.errors import DecisionError, Unavailable
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from workbench.define.settings import Value
     from workbench.fit.faces import Fit
 
+EVEN = Ask(share=0.5, confidence=0.5)  # asks nothing: only the mean share is used
 N_DRAWS = 4096
 MAP_DRAWS = 1024
 ACROSS = 31  # points along each side of a map
@@ -36,7 +37,7 @@ def chance(
     *,
     seed: int,
     n_draws: int = N_DRAWS,
-    model_form: float = 0.3,
+    model_form: float = MODEL_FORM,
 ) -> NDArray[np.float64] | Unavailable:
     """Return the chance (n,) that a new part meets every requirement at set values (n, k).
 
@@ -44,11 +45,11 @@ def chance(
     holds however they hang together. Unavailable where a fit tells no share.
     """
     check_alike(fits)
-    lacking = _lacking(fits, settings, seed=seed)
-    if lacking is not None:
-        return lacking
-    sample = Sample(fits=tuple(fits), n_draws=n_draws, seed=seed, model_form=model_form)
-    return judge(sample, settings, Ask(share=0.5, confidence=0.5)).chance
+    unknown = lacking(fits, settings)
+    if unknown is not None:
+        return unknown
+    sample = Sample(fits=tuple(fits), n_draws=n_draws, seed=seed, model_form=model_form, ask=EVEN)
+    return judge(sample, settings).chance
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -80,17 +81,15 @@ def chance_map(
     x: str,
     y: str,
     seed: int,
-    confidence: float,
+    confidence: float | None = None,
     box: Window | None = None,
     at: Mapping[str, Value] | None = None,
-    n_draws: int = MAP_DRAWS,
-    model_form: float = 0.3,
-    size: int = ACROSS,
 ) -> ChanceMap | Unavailable:
-    """Return the chance over two factors, the worst over the others inside a window if one is given.
+    """Return the chance over two factors, and the share assured with `confidence`.
 
-    Others stand at `at` (their set point or level in the window, if `at` does not name them and
-    a window is given: anywhere between their limits). `confidence` is that of the assured share.
+    Each other factor stands where `at` says; if a window is given and `at` does not name it, the
+    worst over its limits is taken, or the level of the window. Confidence and model form are
+    those of the window, if one is given.
 
     Raises
     ------
@@ -98,19 +97,26 @@ def chance_map(
         If x and y are not two numeric factors, or nothing says where another factor stands.
     """
     check_alike(fits)
-    check_asked(share=0.5, confidence=confidence, seed=seed, n_draws=n_draws)
+    ask = Ask(share=0.5, confidence=_confidence(confidence, box))
+    check_asked(share=0.5, confidence=ask.confidence, seed=seed, n_draws=MAP_DRAWS)
     factors = fits[0].settings.factors
     across, up = _numeric(factors, x), _numeric(factors, y)
     if across.name == up.name:
         raise _not_two(x)
     others = _others(factors, (x, y), box=box, at=dict(at or {}))
-    plane = [_values(across, size), _values(up, size)]
+    plane = [_values(across, ACROSS), _values(up, ACROSS)]
     layers = tuple(_layers(factors, plane, others, names=(x, y)))
-    lacking = _lacking(fits, layers[0].rows(np.array([0])), seed=seed)
-    if lacking is not None:
-        return lacking
-    sample = Sample(fits=tuple(fits), n_draws=n_draws, seed=seed, model_form=model_form)
-    worst = _worst(sample, layers, confidence)
+    unknown = lacking(fits, layers[0])
+    if unknown is not None:
+        return unknown
+    sample = Sample(
+        fits=tuple(fits),
+        n_draws=MAP_DRAWS,
+        seed=seed,
+        model_form=box.model_form if box else MODEL_FORM,
+        ask=ask,
+    )
+    worst = _worst(sample, layers)
     shape = (plane[0].size, plane[1].size)
     return ChanceMap(
         x_factor=across,
@@ -120,8 +126,20 @@ def chance_map(
         chance=worst.chance.reshape(shape).T.copy(),
         assured=worst.assured.reshape(shape).T.copy(),
         inside=worst.inside.reshape(shape).T.copy(),
-        confidence=confidence,
+        confidence=ask.confidence,
         held=", ".join(one.words for one in others if one.words),
+    )
+
+
+def _confidence(asked: float | None, box: Window | None) -> float:
+    if asked is not None:
+        return asked
+    if box is not None:
+        return box.confidence
+    raise DecisionError(
+        "No confidence is stated for the map.",
+        why="The assured share depends on how sure it has to be.",
+        next_step="Give a confidence, or the window that has one.",
     )
 
 
@@ -141,10 +159,10 @@ class _Worst:
     inside: NDArray[np.bool_]
 
 
-def _worst(sample: Sample, layers: tuple[Settings, ...], confidence: float) -> _Worst:
+def _worst(sample: Sample, layers: tuple[Settings, ...]) -> _Worst:
     """Return the lowest of each point over the layers (assured: of the lowest in each draw)."""
     n = len(layers[0])
-    rank = sample.n_draws - 1 - int(np.floor((1 - confidence) * sample.n_draws + 1e-9))
+    rank = sample.n_draws - 1 - sample.budget
     lowest, assured = np.empty(n), np.empty(n)
     size = max(1, (1 << 20) // sample.n_draws)
     for start in range(0, n, size):
@@ -196,7 +214,9 @@ def _others(
 
 
 def _other(factor: Factor, *, box: Window | None, at: dict[str, Value]) -> _Other:
-    limit = next((one for one in box.limits if one.factor.name == factor.name), None) if box else None
+    limit = (
+        next((one for one in box.limits if one.factor.name == factor.name), None) if box else None
+    )
     level = dict(box.levels).get(factor.name) if box else None
     if factor.name in at or level is not None:
         return _fixed(factor, at.get(factor.name, level or ""))
@@ -249,13 +269,3 @@ def _not_two(name: str) -> DecisionError:
         why="A map has two different numeric factors of the trial as its axes.",
         next_step="Name two numeric factors.",
     )
-
-
-def _lacking(fits: Sequence[Fit], settings: Settings, *, seed: int) -> Unavailable | None:
-    for fit in fits:
-        draws = fit.share_draws(
-            settings.rows(np.array([0])), n_draws=8, seed=seed, model_form=0.0
-        )
-        if isinstance(draws, Unavailable):
-            return Unavailable(reason=f"{fit.outcome.name}: {draws.reason}")
-    return None

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from workbench.decide.region import Box, Region
-    from workbench.decide.sample import Ask, Sample
+    from workbench.decide.sample import Sample
     from workbench.define.constraints import Constraint
     from workbench.define.outcomes import Outcome
 
@@ -24,9 +24,9 @@ EDGE_OF_REGION = "edge of the region tried"
 LOOKED_AT = 2048  # draws: enough to tell which outcome fails most
 
 
-def stops(region: Region, box: Box, axis: int, *, side: int, sample: Sample, ask: Ask) -> str:
+def stops(region: Region, box: Box, axis: int, *, side: int, sample: Sample) -> str:
     """Return what stops the box on one side (−1: low, +1: high) of an axis."""
-    beyond = _beyond(region, box, axis, side)
+    beyond = _beyond(region, box, axis, side=side)
     if beyond is None:
         return EDGE
     moved = box.moved(axis, low=beyond) if side < 0 else box.moved(axis, high=beyond)
@@ -36,7 +36,7 @@ def stops(region: Region, box: Box, axis: int, *, side: int, sample: Sample, ask
     points = region.face(box, axis, beyond)
     if not region.is_inside(points).all():
         return EDGE_OF_REGION
-    return most_failing(region, points, sample.of_size(LOOKED_AT, 3), ask)
+    return most_failing(region, points, sample.of_size(LOOKED_AT, 3))
 
 
 def reason_of(constraint: Constraint) -> str:
@@ -44,22 +44,18 @@ def reason_of(constraint: Constraint) -> str:
     return constraint.reason or "a combination that must not be run"
 
 
-def most_failing(
-    region: Region, points: NDArray[np.float64], sample: Sample, ask: Ask
-) -> str:
+def most_failing(region: Region, points: NDArray[np.float64], sample: Sample) -> str:
     """Return the side of the outcome that fails most where the points (n, k) fail worst.
 
     In each draw the worst point is looked at; draws in which it is bad count.
     """
     draws = sample.by_side(region.settings(points))
-    total = sum(
-        (one.too_low + one.too_high for one in draws), np.zeros_like(draws[0].too_low)
-    )
+    total = sum((one.too_low + one.too_high for one in draws), np.zeros_like(draws[0].too_low))
     worst = total.argmax(axis=1)
     row = np.arange(worst.size)
-    counted = total[row, worst] > 1 - ask.share
+    counted = total[row, worst] > 1 - sample.ask.share
     if not counted.any():
-        counted = total[row, worst] >= np.quantile(total[row, worst], ask.confidence)
+        counted = total[row, worst] >= np.quantile(total[row, worst], sample.ask.confidence)
     best, words = -1.0, ""
     for fit, one in zip(sample.fits, draws, strict=True):
         for side, shares in ((-1, one.too_low), (1, one.too_high)):
@@ -82,7 +78,7 @@ def side_in_words(outcome: Outcome, side: int) -> str:
     return f"{outcome.name} {where} {limit:g}{unit}{f' ({why})' if why else ''}"
 
 
-def _beyond(region: Region, box: Box, axis: int, side: int) -> float | None:
+def _beyond(region: Region, box: Box, axis: int, *, side: int) -> float | None:
     """Return a value beyond the face, or None if the face is at the end of what was tried."""
     factor = region.axes[axis]
     face = float(box.low[axis] if side < 0 else box.high[axis])

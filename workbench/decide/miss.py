@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from workbench.decide.limiting import most_failing
-from workbench.decide.sample import Sample, judge
+from workbench.decide.sample import Ask, judge
 from workbench.decide.windows import NearestMiss
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from workbench.decide.region import Region
-    from workbench.decide.sample import Ask
+    from workbench.decide.sample import Sample
     from workbench.decide.search import Ground
+    from workbench.define.settings import Settings
 
 LOOKED_AT = 64  # of the points with fewest bad draws in the first look
 KNOWN = 0.5  # the share met in half of the draws: about what a perfectly known process would do
@@ -29,7 +32,7 @@ class Miss:
     next_trial: str
 
 
-def nearest_miss(region: Region, found: Ground, sample: Sample, ask: Ask) -> Miss | None:
+def nearest_miss(region: Region, found: Ground, sample: Sample) -> Miss | None:
     """Return the grid point with the highest assured share, or None if no point may be used."""
     usable = np.flatnonzero(found.usable)
     if not usable.size:
@@ -37,11 +40,13 @@ def nearest_miss(region: Region, found: Ground, sample: Sample, ask: Ask) -> Mis
     order = usable[np.argsort(found.screened[usable], kind="stable")]
     limit = found.screened[order[min(LOOKED_AT, order.size) - 1]]
     near = order[found.screened[order] <= limit]
-    near = near if near.size <= 4 * LOOKED_AT else _most_promising(region, found, near, sample)
-    judged = judge(sample, region.settings(found.points[near]), ask)
+    near = (
+        near if near.size <= 4 * LOOKED_AT else _most_promising(region, found, sample, near=near)
+    )
+    judged = judge(sample, region.settings(found.points[near]))
     best = int(np.lexsort((judged.chance, judged.assured))[-1])
     point = found.points[near[best]]
-    limited_by = most_failing(region, point[None, :], sample, ask)
+    limited_by = most_failing(region, point[None, :], sample)
     values = region.settings(point[None, :]).as_dicts()[0]
     nearest = NearestMiss(
         settings=tuple(values.items()),
@@ -49,15 +54,12 @@ def nearest_miss(region: Region, found: Ground, sample: Sample, ask: Ask) -> Mis
         assured_share=float(judged.assured[best]),
         limited_by=limited_by,
     )
-    return Miss(
-        nearest=nearest, next_trial=_advice(region, point, sample, ask=ask, limited_by=limited_by)
-    )
+    return Miss(nearest=nearest, next_trial=_advice(region, point, sample, limited_by=limited_by))
 
 
 def _most_promising(
-    region: Region, found: Ground, near: np.ndarray[tuple[int, ...], np.dtype[np.intp]],
-    sample: Sample,
-) -> np.ndarray[tuple[int, ...], np.dtype[np.intp]]:
+    region: Region, found: Ground, sample: Sample, *, near: NDArray[np.intp]
+) -> NDArray[np.intp]:
     """Return the points with the highest chance, where bad draws tell nothing apart."""
     small = sample.of_size(64, 2)
     fails = np.concatenate(
@@ -71,28 +73,25 @@ def _most_promising(
 
 def _advice(
     region: Region,
-    point: np.ndarray[tuple[int, ...], np.dtype[np.float64]],
+    point: NDArray[np.float64],
     sample: Sample,
     *,
-    ask: Ask,
     limited_by: str,
 ) -> str:
     """Say what stands between the best point and the promise."""
     settings = region.settings(point[None, :])
-    if _share_at(sample, settings, ask.confidence) >= ask.share:
+    if _share_at(sample, settings, sample.ask.confidence) >= sample.ask.share:
         return (
             "The best point holds, but nothing beside it: run more parts around it to widen what "
             "is assured, or hold the settings more closely."
         )
-    straight = Sample(
-        fits=sample.fits, n_draws=sample.n_draws, seed=sample.seed, model_form=0.0
-    )
-    if _share_at(straight, settings, ask.confidence) >= ask.share:
+    straight = replace(sample, model_form=0.0)
+    if _share_at(straight, settings, sample.ask.confidence) >= sample.ask.share:
         return (
             "If the model form is right the best point holds. Add runs at levels between those "
             "tried, around it, so that the form need not be assumed."
         )
-    if _share_at(sample, settings, KNOWN) >= ask.share:
+    if _share_at(sample, settings, KNOWN) >= sample.ask.share:
         return (
             "As far as can be told the best point meets the share, but these runs are too few to "
             "promise it: add runs around it (repeats there tell the scatter)."
@@ -100,13 +99,12 @@ def _advice(
     return f"{_move(region, point)}Reduce the scatter that leads to {limited_by}."
 
 
-def _share_at(sample: Sample, settings: object, confidence: float) -> float:
-    from workbench.decide.sample import Ask
+def _share_at(sample: Sample, settings: Settings, confidence: float) -> float:
+    asked = replace(sample, ask=Ask(share=sample.ask.share, confidence=confidence))
+    return float(judge(asked, settings).assured[0])
 
-    return float(judge(sample, settings, Ask(share=0.5, confidence=confidence)).assured[0])
 
-
-def _move(region: Region, point: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> str:
+def _move(region: Region, point: NDArray[np.float64]) -> str:
     """Name the ranges at whose end the best point lies."""
     place = (point - region.low) / region.span
     room = (region.high - point) / region.span

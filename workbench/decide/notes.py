@@ -18,8 +18,10 @@ if TYPE_CHECKING:
 FAR_TAIL = 0.99
 SMALL_SIDE = 0.2  # of the range, the middle side of a box
 IF_RIGHT = (
-    "If the model form is right: shown beside the window, never instead of it. What the model "
-    "leaves out is taken to be zero, which these runs cannot show.",
+    (
+        "If the model form is right: shown beside the window, never instead of it. What the model "
+        "leaves out is taken to be zero, which these runs cannot show."
+    ),
 )
 
 
@@ -64,13 +66,17 @@ def of_limits(limits: Sequence[Limit], volume: float) -> tuple[str, ...]:
 def _model_form(kappa: float) -> list[str]:
     if kappa == 0:
         return [
-            "The model form is taken as right: curves that it leaves out are taken to be zero, "
-            "which these runs cannot show."
+            (
+                "The model form is taken as right: curves that it leaves out are taken to be "
+                "zero, which these runs cannot show."
+            )
         ]
     return [
-        f"Model form: what the model leaves out, mainly third-order curves, is taken to be about "
-        f"{kappa:g} times as large as the main effects, the same at every level of a category. "
-        "That is an assumption; runs at levels between those tried would test it."
+        (
+            f"Model form: what the model leaves out, mainly third-order curves, is taken to be "
+            f"about {kappa:g} times as large as the main effects, the same at every level of a "
+            "category. That is an assumption; runs at levels between those tried would test it."
+        )
     ]
 
 
@@ -79,8 +85,10 @@ def _straightness(fits: Sequence[Fit], reason: str) -> list[str]:
     if not names or not reason.strip():
         return []
     return [
-        f"Between the two levels of {', '.join(names)} no run was made; lines there are taken as "
-        f"straight because it was accepted in writing: {reason.strip()}"
+        (
+            f"Between the two levels of {', '.join(names)} no run was made; lines there are taken "
+            f"as straight because it was accepted in writing: {reason.strip()}"
+        )
     ]
 
 
@@ -113,9 +121,11 @@ def _together(fits: Sequence[Fit]) -> list[str]:
     if len(fits) < 2:
         return []
     return [
-        "Outcomes together: the shares that fail are added up, the worst case however outcomes "
-        "hang together on a part; what is not known of one outcome is drawn independently of "
-        "the others."
+        (
+            "Outcomes together: the shares that fail are added up, the worst case however "
+            "outcomes hang together on a part; what is not known of one outcome is drawn "
+            "independently of the others."
+        )
     ]
 
 
@@ -123,7 +133,9 @@ def _far_tail(ask: Ask) -> list[str]:
     if ask.share < FAR_TAIL:
         return []
     return [
-        f"A share of {ask.share:g} rests on the far tail of a normal scatter, of which these runs "
-        "saw little. In simulated trials of a process with little room about one in three such "
-        "windows was false: confirm it."
+        (
+            f"A share of {ask.share:g} rests on the far tail of a normal scatter, of which these "
+            "runs saw little. In simulated trials of a process with little room about one in "
+            "three such windows was false: confirm it."
+        )
     ]

@@ -7,17 +7,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from workbench.decide.region import LINES
+from workbench.decide.sample import lacking
 from workbench.decide.straightness import two_level_factors
 from workbench.define.factors import Categorical, Role, is_numeric
-from workbench.errors import DecisionError, Unavailable
+from workbench.errors import DecisionError
 from workbench.fit.standing import standing
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from workbench.fit.faces import Fit
-
-PROBED = 8  # draws that show whether there is an answer at all
 
 
 def check_asked(*, share: float, confidence: float, seed: int, n_draws: int) -> None:
@@ -72,12 +71,13 @@ def check_alike(fits: Sequence[Fit]) -> None:
             )
 
 
-def refusal(fits: Sequence[Fit], *, straightness_accepted: str, seed: int) -> str:
+def refusal(fits: Sequence[Fit], *, straightness_accepted: str) -> str:
     """Return why no window is computed, in sentences; empty if there is no reason."""
     said = [*_of_factors(fits), *(one for fit in fits for one in standing(fit).refusals)]
     if not straightness_accepted.strip():
         said += _of_straightness(fits)
-    said += _of_shares(fits, seed) if not said else []
+    unknown = None if said else lacking(fits, fits[0].settings)
+    said += [f"{unknown.reason}."] if unknown is not None else []
     return " ".join(dict.fromkeys(said))
 
 
@@ -90,14 +90,14 @@ def _of_factors(fits: Sequence[Fit]) -> list[str]:
     if len(axes) > max(LINES):
         said.append(
             f"{len(axes)} numeric factors are set ({', '.join(axes)}); a box is searched in up to "
-            f"{max(LINES)}. Hold those that matter least, and give them role = \"held\"."
+            f'{max(LINES)}. Hold those that matter least, and give them role = "held".'
         )
-    for one in factors:
-        if isinstance(one, Categorical) and one.role in (Role.NOISE, Role.OBSERVED):
-            said.append(
-                f"{one.name} is not set by the line and its levels are names; how often each "
-                "comes in production is not known, so no share over them can be told."
-            )
+    said += [
+        f"{one.name} is not set by the line and its levels are names; how often each comes in "
+        "production is not known, so no share over them can be told."
+        for one in factors
+        if isinstance(one, Categorical) and one.role in (Role.NOISE, Role.OBSERVED)
+    ]
     return said
 
 
@@ -106,18 +106,9 @@ def _of_straightness(fits: Sequence[Fit]) -> list[str]:
     if not names:
         return []
     return [
-        f"{', '.join(names)} was tried at two levels only, so nothing is known of what happens "
-        "between them. Add centre points or axial runs, or accept in writing that lines are "
-        "straight there."
-    ]
-
-
-def _of_shares(fits: Sequence[Fit], seed: int) -> list[str]:
-    said = []
-    for fit in fits:
-        draws = fit.share_draws(
-            fit.settings.rows(np.array([0])), n_draws=PROBED, seed=seed, model_form=0.0
+        (
+            f"{', '.join(names)} was tried at two levels only, so nothing is known of what "
+            "happens between them. Add centre points or axial runs, or accept in writing that "
+            "lines are straight there."
         )
-        if isinstance(draws, Unavailable):
-            said.append(f"{fit.outcome.name}: {draws.reason}.")
-    return said
+    ]

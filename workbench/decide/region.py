@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from workbench.define.factors import Factor, Numeric
     from workbench.fit.faces import Fit
 
-LINES = {1: 81, 2: 41, 3: 21, 4: 11}  # grid lines an axis, by number of axes
+LINES = {1: 81, 2: 41, 3: 17, 4: 9}  # grid lines an axis, by number of axes
 CHECKED = {1: 41, 2: 15, 3: 7, 4: 5}  # points an axis where a whole box is judged again
 
 
@@ -99,15 +99,18 @@ class Region:
         ]
         return np.unique(np.concatenate([np.linspace(low, high, count), edges]))
 
-    def lattice(self, box: Box, *, count: int | None = None) -> NDArray[np.float64]:
+    def sides(self, box: Box) -> list[NDArray[np.float64]]:
+        """Return the values along each side at which a whole box is judged, ends among them."""
+        count = CHECKED[len(self.axes)]
+        return [self.along(box, j, count) for j in range(len(self.axes))]
+
+    def lattice(self, box: Box) -> NDArray[np.float64]:
         """Return points (n, k) all over a box, corners and faces among them."""
-        count = CHECKED[len(self.axes)] if count is None else count
-        return grid([self.along(box, j, count) for j in range(len(self.axes))])
+        return grid(self.sides(box))
 
     def face(self, box: Box, axis: int, value: float) -> NDArray[np.float64]:
         """Return points (n, k) all over the face of a box at one value of an axis."""
-        count = CHECKED[len(self.axes)]
-        sides = [self.along(box, j, count) for j in range(len(self.axes))]
+        sides = self.sides(box)
         sides[axis] = np.array([value])
         return grid(sides)
 

@@ -43,20 +43,7 @@ def rounded_inward(region: Region, box: Box) -> Box | None:
     return Box(low=low, high=high)
 
 
-def shrunk(region: Region, box: Box) -> Box | None:
-    """Return the box with every limit one step further in; None if nothing is left.
-
-    Of a stepped factor with more than one step the outer ones go.
-    """
-    low, high = box.low.copy(), box.high.copy()
-    for j, axis in enumerate(region.axes):
-        if not isinstance(axis, Stepped):
-            low[j] += resolution(axis)
-            high[j] -= resolution(axis)
-    return rounded_inward(region, Box(low=low, high=high))
-
-
-def easy_value(factor: Numeric, value: float, low: float, high: float) -> float:
+def easy_value(factor: Numeric, value: float, *, low: float, high: float) -> float:
     """Return an easy number near the value, from low to high; a step if only steps can be set."""
     if isinstance(factor, Stepped):
         inside = [step for step in factor.steps if low <= step <= high]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,13 +11,15 @@ from workbench.errors import DecisionError, Unavailable
 from workbench.numerics.boxes import packed
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
     from workbench.define.settings import Settings
     from workbench.fit.faces import Fit, ShareDraws
 
+MODEL_FORM = 0.3  # kappa: kept the promise for a right and a mildly wrong model in simulation
+PROBED = 8  # draws that show whether there is an answer at all
 ELEMENTS = 1 << 21  # draws × points worked on at once: a few arrays of 8 MB
 
 
@@ -44,13 +46,17 @@ class Sample:
     n_draws: int
     seed: int
     model_form: float
+    ask: Ask
+
+    @property
+    def budget(self) -> int:
+        """Return how many draws may be bad."""
+        return self.ask.budget(self.n_draws)
 
     def of_size(self, n_draws: int, purpose: int) -> Sample:
         """Return other draws of the same processes, their stream named by `purpose`."""
         state = np.random.SeedSequence([self.seed, purpose]).generate_state(1)
-        return Sample(
-            fits=self.fits, n_draws=n_draws, seed=int(state[0]), model_form=self.model_form
-        )
+        return replace(self, n_draws=n_draws, seed=int(state[0]))
 
     def by_side(self, settings: Settings) -> tuple[ShareDraws, ...]:
         """Return the shares outside each limit (n_draws, n), one outcome each."""
@@ -86,41 +92,61 @@ class Sample:
 class Judged:
     """Points judged: worst failing share of each draw (n_draws,), and two numbers a point (n,).
 
-    `assured` is the share met with the confidence asked, `chance` the share averaged over what
-    is not known.
+    `bits` (n, words) are the bad draws at each point. `assured` is the share met
+    with the confidence asked, `chance` the share averaged over what is not known.
     """
 
     worst: NDArray[np.float32]
     assured: NDArray[np.float64]
     chance: NDArray[np.float64]
+    bits: NDArray[np.uint64]
 
 
-def failed_bits(sample: Sample, settings: Settings, ask: Ask) -> NDArray[np.uint64]:
+def lacking(fits: Sequence[Fit], settings: Settings) -> Unavailable | None:
+    """Return why some fit tells no share at settings (n, k), or None if all do."""
+    said = []
+    for fit in fits:
+        draws = fit.share_draws(
+            settings.rows(np.array([0])), n_draws=PROBED, seed=0, model_form=0.0
+        )
+        if isinstance(draws, Unavailable):
+            said.append(f"{fit.outcome.name}: {draws.reason}")
+    return Unavailable(reason="; ".join(said)) if said else None
+
+
+def failed_bits(sample: Sample, settings: Settings) -> NDArray[np.uint64]:
     """Return the bad draws at each point as bit sets (n, words)."""
-    limit = np.float32(1 - ask.share)
+    limit = np.float32(1 - sample.ask.share)
     found = [packed(fails > limit) for fails in _chunks(sample, settings)]
     return np.concatenate(found)
 
 
-def bad_counts(sample: Sample, settings: Settings, ask: Ask) -> NDArray[np.int64]:
+def bad_counts(sample: Sample, settings: Settings) -> NDArray[np.int64]:
     """Return the number of bad draws at each point (n,)."""
-    limit = np.float32(1 - ask.share)
+    limit = np.float32(1 - sample.ask.share)
     found = [(fails > limit).sum(axis=0) for fails in _chunks(sample, settings)]
     return np.concatenate(found).astype(np.int64)
 
 
-def judge(sample: Sample, settings: Settings, ask: Ask) -> Judged:
+def judge(sample: Sample, settings: Settings) -> Judged:
     """Return how the points (n,) fare."""
-    rank = sample.n_draws - 1 - ask.budget(sample.n_draws)
+    rank = sample.n_draws - 1 - sample.budget
     worst = np.zeros(sample.n_draws, dtype=np.float32)
     assured: list[NDArray[np.float64]] = []
     chance: list[NDArray[np.float64]] = []
+    bits: list[NDArray[np.uint64]] = []
     for fails in _chunks(sample, settings):
         np.maximum(worst, fails.max(axis=1), out=worst)
+        bits.append(packed(fails > np.float32(1 - sample.ask.share)))
         met = 1 - np.minimum(fails, 1).mean(axis=0, dtype=np.float64)
         chance.append(met)
         assured.append(1 - np.minimum(np.partition(fails, rank, axis=0)[rank], 1).astype(float))
-    return Judged(worst=worst, assured=np.concatenate(assured), chance=np.concatenate(chance))
+    return Judged(
+        worst=worst,
+        assured=np.concatenate(assured),
+        chance=np.concatenate(chance),
+        bits=np.concatenate(bits),
+    )
 
 
 def assured_share(worst: NDArray[np.float32], ask: Ask) -> float:

@@ -1,4 +1,4 @@
-"""The widest box in which the promise holds: found on a grid, judged again, then refined."""
+"""The widest box in which the promise holds: found on a grid, then refined."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from workbench.decide.region import CHECKED, Box, grid
+from workbench.decide.region import Box, grid
 from workbench.decide.sample import bad_counts, failed_bits
 from workbench.define.factors import Stepped
 from workbench.numerics.boxes import counts, largest_box
@@ -41,7 +41,7 @@ class Ground:
         return tuple(line.size for line in self.lines)
 
 
-def ground(region: Region, sample: Sample, ask: Ask) -> Ground:
+def ground(region: Region, sample: Sample) -> Ground:
     """Return the grid of a region with a first look at each point."""
     lines = region.lines()
     points = grid(lines)
@@ -49,36 +49,37 @@ def ground(region: Region, sample: Sample, ask: Ask) -> Ground:
     screened = np.full(points.shape[0], SCREENED, dtype=np.int64)
     if usable.any():
         small = sample.of_size(SCREENED, 1)
-        screened[usable] = bad_counts(small, region.settings(points[usable]), ask)
+        screened[usable] = bad_counts(small, region.settings(points[usable]))
     return Ground(lines=lines, points=points, usable=usable, screened=screened)
 
 
-def widest_box(
-    region: Region, found: Ground, sample: Sample, *, check: Sample, ask: Ask
-) -> Box | None:
-    """Return the widest box that holds in the draws of `check`, or None.
+def widest_box(region: Region, found: Ground, sample: Sample) -> Box | None:
+    """Return the widest box that holds in the draws, or None.
 
-    The search in the draws of `sample` is exact on the grid; fresh draws then judge the box, as
-    a box chosen from draws flatters itself in them, and faces move until it holds.
+    The search is exact on the grid; then the faces move outwards between its lines.
     """
-    hopeful = found.usable & (found.screened <= _hopeless(ask))
+    hopeful = found.usable & (found.screened <= _hopeless(sample.ask))
     if not hopeful.any():
         return None
     bits = np.full((found.usable.size, -(-sample.n_draws // 64)), ~np.uint64(0))
-    bits[hopeful] = failed_bits(sample, region.settings(found.points[hopeful]), ask)
-    shape = found.shape
+    bits[hopeful] = failed_bits(sample, region.settings(found.points[hopeful]))
+    bits = bits.reshape(*found.shape, -1)
     best = largest_box(
-        bits.reshape(*shape, -1),
-        hopeful.reshape(shape),
-        budget=ask.budget(sample.n_draws),
+        bits,
+        hopeful.reshape(found.shape),
+        budget=sample.budget,
         widths=[_cells(line, axis_range(region, j)) for j, line in enumerate(found.lines)],
     )
     if best is None:
         return None
-    ends = tuple(
-        line[a : b + 1] for line, a, b in zip(found.lines, best.first, best.last, strict=True)
+    ends = list(zip(found.lines, best.first, best.last, strict=True))
+    box = Box(
+        low=np.array([line[first] for line, first, _ in ends]),
+        high=np.array([line[last] for line, _, last in ends]),
     )
-    return _held(region, ends, check, ask)
+    inside = tuple(slice(a, b + 1) for a, b in zip(best.first, best.last, strict=True))
+    bad = np.bitwise_or.reduce(bits[inside].reshape(-1, bits.shape[-1]), axis=0)
+    return _refined(region, box, bad, sample=sample)
 
 
 def axis_range(region: Region, j: int) -> NDArray[np.float64]:
@@ -100,105 +101,12 @@ def _cells(line: NDArray[np.float64], values: NDArray[np.float64]) -> NDArray[np
     if values.size > 2 or line.size == 1:
         return np.full(line.size, 1 / values.size)
     middles = np.concatenate([line[:1], (line[1:] + line[:-1]) / 2, line[-1:]])
-    return np.diff(middles) / (values[-1] - values[0])
+    return np.asarray(np.diff(middles) / (values[-1] - values[0]))
 
 
-def _held(
-    region: Region, lines: tuple[NDArray[np.float64], ...], check: Sample, ask: Ask
-) -> Box | None:
-    """Return the box after taking grid lines off its worst faces until fresh draws bear it."""
-    while True:
-        chosen = tuple(_outer(line, CHECKED[len(lines)]) for line in lines)
-        bits = failed_bits(check, region.settings(grid(chosen)), ask)
-        whole = bits.reshape(*(one.size for one in chosen), -1)
-        cut = _cut_until_held(whole, lines, chosen, budget=ask.budget(check.n_draws))
-        if cut is None:
-            return None
-        if cut.holds:
-            bad = np.bitwise_or.reduce(cut.bits.reshape(-1, bits.shape[1]), axis=0)
-            box = Box(
-                low=np.array([line[0] for line in cut.lines]),
-                high=np.array([line[-1] for line in cut.lines]),
-            )
-            return _refined(region, box, bad, check=check, ask=ask)
-        lines = cut.lines
-
-
-def _outer(line: NDArray[np.float64], count: int) -> NDArray[np.float64]:
-    """Return at most `count` of the lines: the outer ones on both sides and the middle."""
-    if line.size <= count:
-        return line
-    each = count // 2
-    return np.concatenate([line[:each], line[[line.size // 2]], line[-each:]])
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Cut:
-    """All lines left on each axis, bits of the chosen ones, and whether the box holds."""
-
-    lines: tuple[NDArray[np.float64], ...]
-    bits: NDArray[np.uint64]
-    holds: bool
-
-
-def _cut_until_held(
-    bits: NDArray[np.uint64],
-    lines: tuple[NDArray[np.float64], ...],
-    chosen: tuple[NDArray[np.float64], ...],
-    *,
-    budget: int,
-) -> _Cut | None:
-    """Return the box cut back; None if nothing is left to cut.
-
-    The face goes whose loss saves most bad draws for the size it costs. Where lines of a side
-    were thinned out and its outer ones are used up, the caller has to look again.
-    """
-    start = tuple(line.size for line in lines)
-    while (now := _failing(bits)) > budget:
-        lost = [-np.log1p(-1 / line.size) if line.size > 1 else np.inf for line in lines]
-        cuts = [
-            (_saved(bits, axis, side, now=now) / lost[axis], axis, side)
-            for axis in range(len(lines))
-            for side in (0, -1)
-            if chosen[axis].size > 1 and _is_outer(chosen[axis], lines[axis], side)
-        ]
-        if not cuts:
-            looked_again = tuple(line.size for line in lines) != start
-            return _Cut(lines=lines, bits=bits, holds=False) if looked_again else None
-        _, axis, side = max(cuts, key=lambda cut: (cut[0], -cut[1], cut[2]))
-        keep = slice(1, None) if side == 0 else slice(None, -1)
-        bits = bits[(slice(None),) * axis + (keep,)]
-        lines = _replaced(lines, axis, lines[axis][keep])
-        chosen = _replaced(chosen, axis, chosen[axis][keep])
-    return _Cut(lines=lines, bits=bits, holds=True)
-
-
-def _is_outer(chosen: NDArray[np.float64], line: NDArray[np.float64], side: int) -> bool:
-    """Return whether the line next to the end on this side is among the chosen ones."""
-    inner = 1 if side == 0 else -2
-    return bool(chosen[inner] == line[inner])
-
-
-def _saved(bits: NDArray[np.uint64], axis: int, side: int, *, now: int) -> int:
-    keep = slice(1, None) if side == 0 else slice(None, -1)
-    return now - _failing(bits[(slice(None),) * axis + (keep,)])
-
-
-def _failing(bits: NDArray[np.uint64]) -> int:
-    return int(counts(np.bitwise_or.reduce(bits.reshape(-1, bits.shape[-1]), axis=0)))
-
-
-def _replaced(
-    lines: tuple[NDArray[np.float64], ...], axis: int, new: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], ...]:
-    return (*lines[:axis], new, *lines[axis + 1 :])
-
-
-def _refined(
-    region: Region, box: Box, bad: NDArray[np.uint64], *, check: Sample, ask: Ask
-) -> Box:
-    """Return the box with its faces moved outwards between grid lines as far as they bear."""
-    line_gap = [
+def _refined(region: Region, box: Box, bad: NDArray[np.uint64], *, sample: Sample) -> Box:
+    """Return the box with its faces moved outwards between grid lines as far as the draws bear."""
+    gaps = [
         (high - low) / max(line.size - 1, 1)
         for low, high, line in zip(region.low, region.high, region.lines(), strict=True)
     ]
@@ -207,21 +115,21 @@ def _refined(
             if isinstance(factor, Stepped):
                 continue
             for side in (-1, 1):
-                grown = _grown(region, box, axis, side * step * line_gap[axis])
+                grown = _grown(region, box, axis, by=side * step * gaps[axis])
                 if grown is None:
                     continue
                 face = grown.low[axis] if side < 0 else grown.high[axis]
                 points = region.face(grown, axis, float(face))
                 if not region.is_allowed(points).all():
                     continue
-                new = failed_bits(check, region.settings(points), ask)
+                new = failed_bits(sample, region.settings(points))
                 both = bad | np.bitwise_or.reduce(new, axis=0)
-                if int(counts(both)) <= ask.budget(check.n_draws):
+                if int(counts(both)) <= sample.budget:
                     box, bad = grown, both
     return box
 
 
-def _grown(region: Region, box: Box, axis: int, by: float) -> Box | None:
+def _grown(region: Region, box: Box, axis: int, *, by: float) -> Box | None:
     """Return the box grown on one side, within the range tried and the constraints, or None."""
     if by < 0:
         grown = box.moved(axis, low=max(box.low[axis] + by, float(region.low[axis])))

@@ -10,7 +10,7 @@ from workbench.decide.assemble import assembled
 from workbench.decide.miss import nearest_miss
 from workbench.decide.refusals import check_alike, check_asked, refusal
 from workbench.decide.region import regions
-from workbench.decide.sample import Ask, Sample
+from workbench.decide.sample import MODEL_FORM, Ask, Sample
 from workbench.decide.search import ground, widest_box
 from workbench.decide.windows import Decision, NoWindow, Window
 from workbench.fit.standing import standing
@@ -22,12 +22,11 @@ if TYPE_CHECKING:
     from workbench.define.constraints import Constraint
     from workbench.fit.faces import Fit
 
-MODEL_FORM = 0.3  # kappa: kept the promise for a right and a mildly wrong model in simulation
 N_DRAWS = 4096
 N_CHECKED = 16384  # fresh draws in which the box found has to hold
 
 
-def window(
+def window(  # noqa: PLR0913 (each is asked for by name, and none can be left to another)
     fits: Sequence[Fit],
     *,
     share: float,
@@ -83,22 +82,21 @@ def window(
     judged = tuple(fit for fit in fits if getattr(fit.outcome, "requirement", None) is not None)
     if not judged:
         return _refused("No outcome has a requirement, so every setting would do.", ask)
-    why = refusal(judged, straightness_accepted=straightness_accepted, seed=seed)
+    why = refusal(judged, straightness_accepted=straightness_accepted)
     said = _unjudged(fits, judged) + notes.always(
         judged, ask, model_form=model_form, straightness_accepted=straightness_accepted
     )
     if why:
         return _refused(why, ask, said)
-    sample = Sample(fits=judged, n_draws=n_draws, seed=seed, model_form=model_form)
-    return _decided(_Task(sample=sample, ask=ask, said=said), constraints, progress)
+    sample = Sample(fits=judged, n_draws=n_draws, seed=seed, model_form=model_form, ask=ask)
+    return _decided(_Task(sample=sample, said=said), constraints, progress)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Task:
-    """Draws to look at, the promise asked, and what is said beside it."""
+    """Draws to look at, with the promise asked, and what is said beside every answer."""
 
     sample: Sample
-    ask: Ask
     said: tuple[str, ...]
 
 
@@ -132,14 +130,14 @@ def _merit(one: Window | NoWindow) -> tuple[float, float]:
 
 
 def _answer(region: Region, task: _Task) -> Window | NoWindow:
-    sample, ask = task.sample, task.ask
+    sample, ask = task.sample, task.sample.ask
     check = sample.of_size(N_CHECKED, 4)
-    found = ground(region, sample, ask)
-    box = widest_box(region, found, sample, check=check, ask=ask)
-    made = None if box is None else assembled(region, box, sample, check=check, ask=ask)
+    found = ground(region, sample)
+    box = widest_box(region, found, sample)
+    made = None if box is None else assembled(region, box, sample, check=check)
     if made is not None:
         return replace(made, notes=task.said + made.notes)
-    miss = nearest_miss(region, found, sample, ask)
+    miss = nearest_miss(region, found, sample)
     if miss is None:
         return NoWindow(
             reason=_nowhere(region),
@@ -183,8 +181,8 @@ def _if_right(region: Region, task: _Task, answer: Window | NoWindow) -> Window 
     if doubts:
         return NoWindow(
             reason=" ".join(["The model form cannot be taken as right.", *doubts]),
-            share=task.ask.share,
-            confidence=task.ask.confidence,
+            share=task.sample.ask.share,
+            confidence=task.sample.ask.confidence,
             nearest_miss=None,
             next_trial="Ask for more terms, or add runs between the levels.",
         )

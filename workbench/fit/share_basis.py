@@ -54,7 +54,7 @@ class ShareBasis:
     @property
     def n_left_out(self) -> int:
         """Number of columns that the model leaves out."""
-        return self.exponents.shape[0] - self.columns.size
+        return int(self.exponents.shape[0] - self.columns.size)
 
     @property
     def scattering(self) -> tuple[int, ...]:
@@ -96,8 +96,8 @@ def share_basis(fit: MeasuredModel) -> ShareBasis:
     x = _coded(fit.settings, factors)
     left_out = left_out_exponents(tried, x)
     scatter = [_scatter(one, as_run=fit.uses_as_run) for one in factors]
-    F = fit_matrix(fit.terms, fit.settings, (fit.block, fit.block_labels)).X[:, fit.estimable]
-    solved = np.linalg.lstsq(F, monomials(x, left_out))[0]
+    fitted = fit_matrix(fit.terms, fit.settings, (fit.block, fit.block_labels)).X
+    solved = np.linalg.lstsq(fitted[:, fit.estimable], monomials(x, left_out))[0]
     return ShareBasis(
         terms=fit.terms,
         factors=factors,

@@ -61,7 +61,7 @@ def process_draws(
     runs = variance_draws(rng, yardstick.variance / unit**2, df=fit.error_df, n_draws=n_draws)
     centred = (fit.estimates[columns] - np.where(columns == 0, yardstick.shift, 0.0)) / unit
     unscaled = fit.unscaled_covariance[np.ix_(columns, columns)]
-    known = coefficient_draws(rng, centred, unscaled, runs)
+    known = coefficient_draws(rng, centred, unscaled=unscaled, variances=runs)
     left_out = form_draws(rng, known[:, basis.is_slope], n_columns=basis.n_left_out, kappa=kappa)
     whole = np.hstack([known - left_out @ basis.projection.T, left_out])
     parts = _part_variance(fit, runs, rng, unit=unit)

@@ -49,9 +49,11 @@ def _too_few_df(fit: MeasuredFit) -> tuple[str, ...]:
     if lacking <= 0:
         return ()
     return (
-        f"{fit.outcome.name} leaves {fit.error_df} error degrees of freedom to judge scatter by; "
-        f"a window needs {LEAST_ERROR_DF}: {lacking} more run{'s' if lacking > 1 else ''} "
-        "(repeats or centre points), or fewer terms.",
+        (
+            f"{fit.outcome.name} leaves {fit.error_df} error degrees of freedom to judge scatter "
+            f"by; a window needs {LEAST_ERROR_DF}: {lacking} more run{'s' if lacking > 1 else ''} "
+            "(repeats or centre points), or fewer terms."
+        ),
     )
 
 
@@ -59,8 +61,10 @@ def _no_scatter(fit: MeasuredFit) -> tuple[str, ...]:
     if fit.residual_variance != 0:
         return ()
     return (
-        f"The model of {fit.outcome.name} meets every run exactly, so there is no scatter from "
-        "which a share could be told; check the resolution of the readings.",
+        (
+            f"The model of {fit.outcome.name} meets every run exactly, so there is no scatter "
+            "from which a share could be told; check the resolution of the readings."
+        ),
     )
 
 
@@ -69,9 +73,11 @@ def _misfit(fit: MeasuredFit, above: float, below: float) -> tuple[str, ...]:
     if isinstance(test, Unavailable) or not above <= test.p < below:
         return ()
     return (
-        f"The model of {fit.outcome.name} does not follow its runs: lack of fit p = {test.p:.2g} "
-        f"({test.df} and {test.pure_error_df} df). Ask for more terms, another scale, or add "
-        "runs between the levels.",
+        (
+            f"The model of {fit.outcome.name} does not follow its runs: lack of fit "
+            f"p = {test.p:.2g} ({test.df} and {test.pure_error_df} df). Ask for more terms, another scale, or add "
+            "runs between the levels."
+        ),
     )
 
 
@@ -80,8 +86,10 @@ def _blocks(fit: MeasuredFit) -> tuple[str, ...]:
     if count < 2:
         return ()
     return (
-        f"{fit.outcome.name}: the chance is for the average of the {count} blocks tried; for lots "
-        "like these, not for any new lot, whose scatter these runs do not tell.",
+        (
+            f"{fit.outcome.name}: the chance is for the average of the {count} blocks tried; for "
+            "lots like these, not for any new lot, whose scatter these runs do not tell."
+        ),
     )
 
 
@@ -90,7 +98,9 @@ def _nothing_matters(fit: MeasuredFit) -> tuple[str, ...]:
     if isinstance(predicted, Unavailable) or predicted > 0:
         return ()
     return (
-        f"Nothing seems to matter to {fit.outcome.name} over these ranges (predicted "
-        f"R² {predicted:.2f}): its model predicts no better than its mean. The window rests on "
-        "the whole model all the same; a fit of the mean alone would be wider.",
+        (
+            f"Nothing seems to matter to {fit.outcome.name} over these ranges (predicted "
+            f"R² {predicted:.2f}): its model predicts no better than its mean. The window rests "
+            "on the whole model all the same; a fit of the mean alone would be wider."
+        ),
     )

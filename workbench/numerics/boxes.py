@@ -124,7 +124,7 @@ def _best(
 ) -> _Found | None:
     best = start
     last_axis = bits.ndim - 2
-    for shape, windows in _shapes(bits, 0, last_axis, budget):
+    for shape, windows in _shapes(bits, 0, last_axis, budget=budget):
         so_far = float(np.prod([reach[a][n - 1].max() for a, n in enumerate(shape)]))
         for lines in range(1, bits.shape[last_axis] + 1):
             if best is not None and so_far * reach[last_axis][lines - 1].max() < best.size * (
@@ -141,7 +141,7 @@ def _best(
 
 
 def _shapes(
-    bits: NDArray[np.uint64], axis: int, last_axis: int, budget: int
+    bits: NDArray[np.uint64], axis: int, last_axis: int, *, budget: int
 ) -> Iterator[tuple[tuple[int, ...], NDArray[np.uint64]]]:
     """Yield numbers of lines on all axes but the last, with the OR of every position."""
     if axis == last_axis:
@@ -150,15 +150,15 @@ def _shapes(
     windows = bits
     for lines in range(1, bits.shape[axis] + 1):
         if lines > 1:
-            windows = _longer(windows, bits, axis, lines)
+            windows = _longer(windows, bits, axis, lines=lines)
         if int(counts(windows).min()) > budget:
             return
-        for rest, inner in _shapes(windows, axis + 1, last_axis, budget):
+        for rest, inner in _shapes(windows, axis + 1, last_axis, budget=budget):
             yield (lines, *rest), inner
 
 
 def _longer(
-    windows: NDArray[np.uint64], bits: NDArray[np.uint64], axis: int, lines: int
+    windows: NDArray[np.uint64], bits: NDArray[np.uint64], axis: int, *, lines: int
 ) -> NDArray[np.uint64]:
     """Return windows of `lines` from windows of one line less."""
     positions = bits.shape[axis] - lines + 1

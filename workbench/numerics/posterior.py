@@ -15,7 +15,8 @@ TAIL_SERIES = tuple(
     coefficient / ROOT_TWO_PI
     for coefficient in (1.330274429, -1.821255978, 1.781477937, -0.356563782, 0.319381530)
 )
-BLOCK = 1 << 16  # elements worked on at once: a few float32 arrays of this size stay in cache
+PRODUCTS = 1 << 18  # multiplications in one matrix product: below this BLAS starts no threads,
+# which wait for one another far longer than the product takes when other work runs beside it
 
 
 def stream(seed: int, name: str) -> np.random.Generator:
@@ -37,6 +38,7 @@ def variance_draws(
 def coefficient_draws(
     rng: np.random.Generator,
     estimates: NDArray[np.float64],
+    *,
     unscaled: NDArray[np.float64],
     variances: NDArray[np.float64],
 ) -> NDArray[np.float64]:
@@ -130,15 +132,19 @@ def tails(process: Process, spots: Spots, *, low: float, high: float) -> Tails:
     n_draws, n = process.part_variance.size, spots.mean.shape[0]
     below = np.zeros((n_draws, n), dtype=np.float32)
     above = np.zeros((n_draws, n), dtype=np.float32)
-    rows = max(1, BLOCK // max(n, 1))
+    rows = max(1, PRODUCTS // max(spots.mean.size, 1))
     for start in range(0, n_draws, rows):
         some = slice(start, start + rows)
         mean = process.coefficients[some] @ spots.mean.T
         per_sd = 1 / np.sqrt(_variance(process, spots, some))
         if low > -np.inf:
-            below[some] = normal_share((np.float32(low) - mean) * per_sd)
+            below[some] = normal_share(
+                np.asarray((np.float32(low) - mean) * per_sd, dtype=np.float32)
+            )
         if high < np.inf:
-            above[some] = normal_share((mean - np.float32(high)) * per_sd)
+            above[some] = normal_share(
+                np.asarray((mean - np.float32(high)) * per_sd, dtype=np.float32)
+            )
     return Tails(below=below, above=above)
 
 

@@ -30,13 +30,18 @@ def heading(text: str) -> Heading:
     >>> heading("gloss (by eye)").name
     'gloss (by eye)'
     """
+    parts = in_brackets(text)
+    if unit_kind(parts.unit) is None:
+        return Heading(name=text.strip(), unit="")
+    return Heading(name=parts.name, unit=normal_unit(parts.unit))
+
+
+def in_brackets(text: str) -> Heading:
+    """Return the name and whatever stands in brackets behind it, a unit or not."""
     found = _BRACKETS.fullmatch(text.strip())
     if found is None:
         return Heading(name=text.strip(), unit="")
-    unit = (found["round"] or found["square"] or "").strip()
-    if unit_kind(unit) is None:
-        return Heading(name=text.strip(), unit="")
-    return Heading(name=found["name"], unit=normal_unit(unit))
+    return Heading(name=found["name"], unit=(found["round"] or found["square"] or "").strip())
 
 
 def with_unit(name: str, unit: str) -> str:

@@ -1,0 +1,91 @@
+"""Take results back: a filled-in table into the journal, whole or not at all, with a receipt."""
+
+from __future__ import annotations
+
+import platform
+from typing import TYPE_CHECKING
+
+from workbench import files
+from workbench.files.entries import ReceiptEntry
+from workbench.files.record_files import held_now
+from workbench.files.results_csv import NAME
+from workbench.run.receipt import Receipt, ReceiptLine
+from workbench.steps.take_cells import cells_of
+from workbench.steps.take_columns import columns_of
+from workbench.steps.take_compare import Before
+from workbench.steps.take_entries import new_entries
+from workbench.steps.trials import check_is_trial
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from workbench.files.journal import Journal
+
+
+def take_table(
+    folder: Path,
+    table: Path,
+    *,
+    who: str,
+    sheet: str | None = None,
+    settles: bool = False,
+    writer: str = "",
+) -> Receipt:
+    """Enter what a table says into the journal of a trial and rebuild results.csv.
+
+    The table is a filled-in run sheet, results.csv edited by hand, or any table with a column of
+    run numbers. Only what is new becomes an entry: taking a table twice adds nothing. `settles`
+    lets the table stand against what others have entered; `writer` names the journal file
+    (from `who` and the machine if empty).
+
+    Raises
+    ------
+    WorkbenchError
+        If anything in the table is not understood or contradicts what is known; then nothing
+        is written.
+    """
+    check_is_trial(folder)
+    trial = files.read_trial(folder)
+    plan = files.read_plan(folder, trial)
+    is_own_table = table.resolve() == (folder / NAME).resolve()
+    if not is_own_table:
+        files.check_results_untouched(folder)
+    journal = files.read_journal(folder)
+    writer = writer or files.writer_name(who, platform.node())
+    raw = files.read_table(table, sheet=sheet)
+    columns = columns_of(raw, trial, has_plan=plan is not None)
+    cells = cells_of(raw, columns)
+    before = Before(
+        record=files.read_record(folder, trial, plan),
+        held=held_now(journal, trial),
+        writer=writer,
+        settles=settles,
+    )
+    new = new_entries(raw, cells, before)
+    lines = (*raw.lines, *columns.lines, *cells.lines, *new.lines, *_again(journal, raw.digest))
+    receipt = Receipt(lines=lines, n_rows=len(raw), columns=raw.headings)
+    if new.entries:
+        note = ReceiptEntry(
+            source=raw.source,
+            digest=raw.digest,
+            n_rows=receipt.n_rows,
+            columns=receipt.columns,
+            lines=receipt.lines,
+        )
+        files.append(folder, (*new.entries, note), writer=writer, who=who)
+    files.write_results(folder, files.read_record(folder, trial, plan), edits_taken=is_own_table)
+    return receipt
+
+
+def _again(journal: Journal, digest: str) -> tuple[ReceiptLine, ...]:
+    for stamped in journal.entries:
+        entry = stamped.entry
+        if isinstance(entry, ReceiptEntry) and entry.digest == digest:
+            return (
+                ReceiptLine(
+                    where=entry.source,
+                    met=f"the very file that {stamped.who} took in on {stamped.when[:10]}",
+                    understood="only what is not in the journal yet is added",
+                ),
+            )
+    return ()

@@ -1,0 +1,225 @@
+"""Cells of a filled-in table, row by row: run, part, settings, status and readings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from workbench.define.factors import Categorical
+from workbench.errors import DefinitionError, FileError
+from workbench.files.headings import unguarded
+from workbench.files.number_columns import number_column
+from workbench.files.numbers import is_not_measured
+from workbench.files.reading_columns import reading_column
+from workbench.run.record import Status
+
+if TYPE_CHECKING:
+    from workbench.files.entries import Value
+    from workbench.files.raw_table import RawTable
+    from workbench.files.reading_columns import CellReading
+    from workbench.run.receipt import ReceiptLine
+    from workbench.steps.take_columns import Columns, SettingColumn
+
+STATUSES = (Status.DONE, Status.FAILED, Status.EXCLUDED, Status.REPEATED)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """One thing that a row says of its run: what, the value, and the row (from 0)."""
+
+    run: int
+    what: str
+    value: Value
+    row: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Read:
+    """One reading in a cell, with its place in the structure and the column it stands in."""
+
+    outcome: str
+    run: int
+    part: int
+    reading: int
+    cell: CellReading
+    unit: str
+    place: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cells:
+    """All that a table says: of runs, of planned settings, of readings, and what was assumed."""
+
+    of_runs: tuple[Said, ...]
+    settings: tuple[Said, ...]
+    planned: tuple[Said, ...]
+    readings: tuple[Read, ...]
+    lines: tuple[ReceiptLine, ...]
+
+
+def cells_of(table: RawTable, columns: Columns) -> Cells:
+    """Return what the cells of a table say.
+
+    Raises
+    ------
+    FileError
+        If a cell is not what its column holds.
+    """
+    runs = whole_numbers(table, columns.run)
+    settings: list[Said] = []
+    planned: list[Said] = []
+    lines: list[ReceiptLine] = []
+    for column in columns.settings:
+        values, assumed = _setting_values(table, column)
+        lines += assumed
+        said = [
+            Said(run=runs[row], what=column.factor.name, value=value, row=row)
+            for row, value in enumerate(values)
+            if value is not None
+        ]
+        (settings if column.as_run else planned).extend(said)
+    readings, assumed = _readings(table, columns, runs)
+    return Cells(
+        of_runs=_of_runs(table, columns, runs),
+        settings=tuple(settings),
+        planned=tuple(planned),
+        readings=tuple(readings),
+        lines=(*lines, *assumed),
+    )
+
+
+def whole_numbers(table: RawTable, heading: str) -> list[int]:
+    """Return a column of whole numbers from 1 up.
+
+    Raises
+    ------
+    FileError
+        If a cell is none.
+    """
+    found = []
+    for row, number in enumerate(number_column(table, heading, unit="").numbers):
+        if number is None or number.value < 1 or number.value != int(number.value) or number.mark:
+            raise FileError(
+                f"{table.column(heading)[row].text!r} is not a whole number from 1 up.",
+                why=f"The row is placed by its {heading}.",
+                next_step="Write the number, or delete the row.",
+                place=table.place(row, heading),
+            )
+        found.append(int(number.value))
+    return found
+
+
+def _setting_values(
+    table: RawTable, column: SettingColumn
+) -> tuple[list[Value | None], list[ReceiptLine]]:
+    factor = column.factor
+    if isinstance(factor, Categorical):
+        levels: list[Value | None] = []
+        for row, cell in enumerate(table.column(column.heading)):
+            text = unguarded(cell.text.strip())
+            if text not in factor.levels and is_not_measured(text):
+                levels.append(None)
+                continue
+            try:
+                factor.index(text)
+            except DefinitionError as met:
+                place = table.place(row, column.heading)
+                raise FileError(
+                    met.wrong, why=met.why, next_step=met.next_step, place=place
+                ) from None
+            levels.append(text)
+        return levels, []
+    numbers = number_column(table, column.heading, unit=factor.unit, written_in=column.written_in)
+    for row, one in enumerate(numbers.numbers):
+        if one is not None and one.mark:
+            raise FileError(
+                f"{one.text!r} is no setting.",
+                why="A setting is one number, not a limit.",
+                next_step="Write what was set, or leave the cell empty.",
+                place=table.place(row, column.heading),
+            )
+    lines = [line for line in numbers.lines if not line.met.startswith("nothing")]
+    return [None if one is None else one.value for one in numbers.numbers], lines
+
+
+def _readings(
+    table: RawTable, columns: Columns, runs: list[int]
+) -> tuple[list[Read], list[ReceiptLine]]:
+    part = whole_numbers(table, columns.part) if columns.part else [1] * len(runs)
+    reading = whole_numbers(table, columns.reading) if columns.reading else [1] * len(runs)
+    found: list[Read] = []
+    lines: list[ReceiptLine] = []
+    for column in columns.outcomes:
+        read = reading_column(table, column.heading, column.outcome, written_in=column.written_in)
+        lines += [line for line in read.lines if not line.met.startswith("nothing")]
+        found += [
+            Read(
+                outcome=column.outcome.name,
+                run=runs[row],
+                part=column.part or part[row],
+                reading=column.reading or reading[row],
+                cell=cell,
+                unit=str(getattr(column.outcome, "unit", "")),
+                place=table.place(row, column.heading),
+            )
+            for row, cell in enumerate(read.readings)
+            if cell is not None
+        ]
+    _check_once(found)
+    return found, lines
+
+
+def _check_once(found: list[Read]) -> None:
+    seen: dict[tuple[str, int, int, int], Read] = {}
+    for one in found:
+        key = (one.outcome, one.run, one.part, one.reading)
+        if seen.setdefault(key, one) is not one:
+            raise FileError(
+                f"Run {one.run}, part {one.part}, reading {one.reading} of {one.outcome} stands "
+                f"here and at {seen[key].place}.",
+                why="One reading has one value.",
+                next_step="Add a column 'part' (or 'reading') that numbers them, "
+                "or delete one of the rows.",
+                place=one.place,
+            )
+
+
+def _of_runs(table: RawTable, columns: Columns, runs: list[int]) -> tuple[Said, ...]:
+    found: list[Said] = []
+    for what, heading in (
+        ("block", columns.block),
+        ("reason", columns.reason),
+        ("note", columns.notes),
+    ):
+        texts = [unguarded(c.text.strip()) for c in table.column(heading)] if heading else []
+        found += [
+            Said(run=runs[row], what=what, value=text, row=row)
+            for row, text in enumerate(texts)
+            if text
+        ]
+    if columns.setup:
+        numbers = whole_numbers(table, columns.setup)
+        found += [
+            Said(run=runs[row], what="setup", value=number, row=row)
+            for row, number in enumerate(numbers)
+        ]
+    if columns.status:
+        found += _statuses(table, columns.status, runs)
+    return tuple(found)
+
+
+def _statuses(table: RawTable, heading: str, runs: list[int]) -> list[Said]:
+    found = []
+    for row, cell in enumerate(table.column(heading)):
+        word = unguarded(cell.text.strip()).casefold()
+        if not word:
+            continue
+        if word not in STATUSES:
+            raise FileError(
+                f"{word!r} is no status of a run.",
+                why="Whether a run counts must be plain.",
+                next_step=f"Write {', '.join(STATUSES)}, or nothing for a run that is done.",
+                place=table.place(row, heading),
+            )
+        found.append(Said(run=runs[row], what="status", value=word, row=row))
+    return found

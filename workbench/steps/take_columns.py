@@ -1,0 +1,168 @@
+"""Which column of a filled-in table is what, by the headings that the run sheet writes."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from workbench.errors import FileError
+from workbench.files.headings import Heading, in_brackets, unguarded, with_unit
+from workbench.run.receipt import ReceiptLine
+
+if TYPE_CHECKING:
+    from workbench.define.factors import Factor
+    from workbench.define.outcomes import Outcome
+    from workbench.define.trial import Trial
+    from workbench.files.raw_table import RawTable
+
+STRUCTURE = ("run", "block", "setup", "part", "reading", "status", "reason", "notes")
+_PLACE = re.compile(
+    r"(?P<rest>.*?)(?:,\s*part\s+(?P<part>\d+))?(?:,\s*reading\s+(?P<reading>\d+))?"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SettingColumn:
+    """A column of settings: as they were run, or as they were planned."""
+
+    heading: str
+    factor: Factor
+    written_in: str
+    as_run: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OutcomeColumn:
+    """A column of readings; `part` and `reading` are None where the heading names none."""
+
+    heading: str
+    outcome: Outcome
+    written_in: str
+    part: int | None
+    reading: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Columns:
+    """The columns of a table; headings of the structure are empty where there is none."""
+
+    run: str
+    block: str
+    setup: str
+    part: str
+    reading: str
+    status: str
+    reason: str
+    notes: str
+    settings: tuple[SettingColumn, ...]
+    outcomes: tuple[OutcomeColumn, ...]
+    lines: tuple[ReceiptLine, ...]
+
+
+def columns_of(table: RawTable, trial: Trial, *, has_plan: bool) -> Columns:
+    """Return what each column is; a heading that says nothing known is left out and named.
+
+    Raises
+    ------
+    FileError
+        If there is no column of run numbers, or a column of readings is there twice.
+    """
+    structure = {
+        unguarded(heading).casefold(): heading
+        for heading in table.headings
+        if unguarded(heading).casefold() in STRUCTURE
+    }
+    if "run" not in structure:
+        raise FileError(
+            "There is no column 'run'.",
+            why="Readings find their run by its number.",
+            next_step="Fill in run_sheet.csv, or add a column 'run' with the run numbers.",
+            place=table.source,
+        )
+    settings, outcomes, lines = [], [], []
+    for heading in table.headings:
+        if heading in structure.values():
+            continue
+        found = _column(heading, trial, has_plan=has_plan)
+        if isinstance(found, SettingColumn):
+            settings.append(found)
+        elif isinstance(found, OutcomeColumn):
+            outcomes.append(found)
+        lines.append(_line(table, heading, found))
+    _check_once(table, outcomes)
+    return Columns(
+        settings=tuple(settings),
+        outcomes=tuple(outcomes),
+        lines=tuple(lines),
+        **{name: structure.get(name, "") for name in STRUCTURE},
+    )
+
+
+def _column(heading: str, trial: Trial, *, has_plan: bool) -> SettingColumn | OutcomeColumn | None:
+    found = _PLACE.fullmatch(unguarded(heading).strip())
+    rest = found["rest"] if found else heading
+    for factor in trial.factors:
+        for name, as_run in ((f"{factor.name} as run", True), (factor.name, not has_plan)):
+            parts = _matches(rest, name, factor.unit)
+            if parts is not None:
+                return SettingColumn(
+                    heading=heading, factor=factor, written_in=parts.unit, as_run=as_run
+                )
+    for outcome in trial.outcomes:
+        parts = _matches(rest, outcome.name, str(getattr(outcome, "unit", "")))
+        if parts is not None:
+            return OutcomeColumn(
+                heading=heading,
+                outcome=outcome,
+                written_in=parts.unit,
+                part=_whole(found, "part"),
+                reading=_whole(found, "reading"),
+            )
+    return None
+
+
+def _matches(text: str, name: str, unit: str) -> Heading | None:
+    """Return the heading taken apart if it means that name, None if not."""
+    if text.casefold() in (name.casefold(), with_unit(name, unit).casefold()):
+        return Heading(name=name, unit="")
+    parts = in_brackets(text)
+    return parts if parts.name.casefold() == name.casefold() else None
+
+
+def _whole(found: re.Match[str] | None, group: str) -> int | None:
+    return int(found[group]) if found and found[group] else None
+
+
+def _line(
+    table: RawTable, heading: str, found: SettingColumn | OutcomeColumn | None
+) -> ReceiptLine:
+    where = table.column_place(heading)
+    if found is None:
+        return ReceiptLine(
+            where=where,
+            met="a heading that names nothing of this trial",
+            understood="left out",
+            sure=False,
+        )
+    return ReceiptLine(where=where, met=f"the heading {heading!r}", understood=_words(found))
+
+
+def _words(found: SettingColumn | OutcomeColumn) -> str:
+    if isinstance(found, OutcomeColumn):
+        return f"readings of {found.outcome.name}" + (f", part {found.part}" if found.part else "")
+    if found.as_run:
+        return f"{found.factor.name} as it was run; as planned where empty"
+    return f"{found.factor.name} as planned, compared with the plan"
+
+
+def _check_once(table: RawTable, outcomes: list[OutcomeColumn]) -> None:
+    places = [(one.outcome.name, one.part, one.reading) for one in outcomes]
+    for one, place in zip(outcomes, places, strict=True):
+        if places.count(place) > 1:
+            raise FileError(
+                f"{one.outcome.name!r} has two columns for the same part and reading.",
+                why="One reading has one value.",
+                next_step='Head them ", part 1", ", part 2" and so on.',
+                place=table.column_place(one.heading),
+            )

@@ -1,6 +1,7 @@
 """Trials there and back: the same noun, comments kept, nothing written on a mistake."""
 
 import dataclasses
+from unicodedata import normalize
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -150,33 +151,29 @@ def constraints(several):
 
 @st.composite
 def trials(draw):
-    unlike = st.lists(names, min_size=3, max_size=6, unique=True)
+    # No trial has two names that look alike in Unicode.
+    unlike = st.lists(names, min_size=3, max_size=6, unique_by=lambda n: normalize("NFC", n))
     called = draw(unlike)
     chosen = tuple(draw(factors(name)) for name in called[2:])
     shares = st.one_of(st.none(), st.floats(0.5, 0.999))
-    try:
-        return Trial(
-            title=draw(texts),
-            question=draw(texts),
-            factors=chosen,
-            outcomes=(draw(outcomes(called[0])),),
-            constraints=draw(st.sampled_from([(), constraints(chosen)])),
-            held=draw(
-                st.sampled_from([(), (Held(name=called[1], value=draw(texts), unit="mm"),)])
-            ),
-            budget=Budget(parts=draw(st.sampled_from([None, 60])), days=draw(st.none() | sizes)),
-            share=draw(shares),
-            confidence=draw(shares),
-            model=draw(st.sampled_from(["", "first-order", "interactions"])),
-            hazards=draw(hazards),
-            cautions=tuple(draw(st.lists(texts, max_size=2))),
-            people=tuple(draw(st.lists(texts, max_size=2))),
-            date=draw(texts),
-            invented=draw(texts),
-            seed=draw(st.integers(0, 2**63 - 1)),
-        )
-    except DefinitionError:  # two names that look alike
-        return trial_from_text(starter_text(seed=1))
+    return Trial(
+        title=draw(texts),
+        question=draw(texts),
+        factors=chosen,
+        outcomes=(draw(outcomes(called[0])),),
+        constraints=draw(st.sampled_from([(), constraints(chosen)])),
+        held=draw(st.sampled_from([(), (Held(name=called[1], value=draw(texts), unit="mm"),)])),
+        budget=Budget(parts=draw(st.sampled_from([None, 60])), days=draw(st.none() | sizes)),
+        share=draw(shares),
+        confidence=draw(shares),
+        model=draw(st.sampled_from(["", "first-order", "interactions"])),
+        hazards=draw(hazards),
+        cautions=tuple(draw(st.lists(texts, max_size=2))),
+        people=tuple(draw(st.lists(texts, max_size=2))),
+        date=draw(texts),
+        invented=draw(texts),
+        seed=draw(st.integers(0, 2**63 - 1)),
+    )
 
 
 quick = settings(
@@ -311,9 +308,10 @@ def test_windows_line_ends_stay(starter):
             '[[factor]]\nname = "x"\nkind = "categorical"\nlevels = ["a", "b"]\n[budget]\n'
         ),
         (
-            'budget = {parts = 3}\n[[factor]]\nname = "x"\nkind = "continuous"\nlow = 1\nhigh = 2\n'
-            'unit = "s"\nsetting_sd = 0\nrole = "noise"\n[factor.varies]  # by day\nshape = "normal"\n'
-            'centre = 1\nwidth = 1\n[[outcome]]\nname = "y"\nkind = "pass/fail"\n'
+            'budget = {parts = 3}\n[[factor]]\nname = "x"\nkind = "continuous"\nlow = 1\n'
+            'high = 2\nunit = "s"\nsetting_sd = 0\nrole = "noise"\n[factor.varies]  # by day\n'
+            'shape = "normal"\ncentre = 1\nwidth = 1\n'
+            '[[outcome]]\nname = "y"\nkind = "pass/fail"\n'
         ),
     ],
 )

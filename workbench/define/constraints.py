@@ -50,7 +50,7 @@ class LinearLimit:
     def allows(self, settings: Settings) -> NDArray[np.bool_]:
         """Return which rows (n,) keep the inequality."""
         total = np.zeros(len(settings))
-        size = np.full(len(settings), abs(self.at_most))
+        size = np.full(len(settings), abs(float(self.at_most)))
         for name, weight in self.coefficients:
             share = weight * settings.column(name)
             total += share

@@ -96,7 +96,13 @@ def take(chosen: Namespace) -> int:
     from workbench.steps.people import who_is_it
     from workbench.steps.take import take_table as take_in
 
-    receipt = take_in(chosen.folder, chosen.table, sheet=chosen.sheet, who=who_is_it(chosen.who))
+    receipt = take_in(
+        chosen.folder,
+        chosen.table,
+        sheet=chosen.sheet,
+        who=who_is_it(chosen.who),
+        settles=chosen.settle,
+    )
     if chosen.json:
         return _print_json(receipt_answer(receipt))
     print(receipt_text(receipt))

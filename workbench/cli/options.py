@@ -198,6 +198,11 @@ def _take(parser: argparse.ArgumentParser) -> None:
     _folder(parser)
     parser.add_argument("table", metavar="TABLE", type=Path, help="the filled-in sheet")
     parser.add_argument("--sheet", metavar="NAME", help="sheet of a workbook")
+    parser.add_argument(
+        "--settle",
+        action="store_true",
+        help="this table stands where it contradicts what someone else has entered",
+    )
     _who(parser)
     _json(parser)
 

@@ -53,6 +53,9 @@ def take_table(
     journal = files.read_journal(folder)
     writer = writer or files.writer_name(who, platform.node())
     raw = files.read_table(table, sheet=sheet)
+    again = None if settles else _taken_before(journal, raw.digest)
+    if again is not None:
+        return Receipt(lines=(*raw.lines, again), n_rows=len(raw), columns=raw.headings)
     columns = columns_of(raw, trial, has_plan=plan is not None)
     cells = cells_of(raw, columns)
     before = Before(
@@ -62,7 +65,7 @@ def take_table(
         settles=settles,
     )
     new = new_entries(raw, cells, before)
-    lines = (*raw.lines, *columns.lines, *cells.lines, *new.lines, *_again(journal, raw.digest))
+    lines = (*raw.lines, *columns.lines, *cells.lines, *new.lines)
     receipt = Receipt(lines=lines, n_rows=len(raw), columns=raw.headings)
     if new.entries:
         note = ReceiptEntry(
@@ -77,15 +80,18 @@ def take_table(
     return receipt
 
 
-def _again(journal: Journal, digest: str) -> tuple[ReceiptLine, ...]:
+def _taken_before(journal: Journal, digest: str) -> ReceiptLine | None:
+    """Return the line that says so if this very file was taken in before.
+
+    Its receipt is the last entry of a table, so everything before it is in the journal; what was
+    corrected since must not be turned back.
+    """
     for stamped in journal.entries:
         entry = stamped.entry
         if isinstance(entry, ReceiptEntry) and entry.digest == digest:
-            return (
-                ReceiptLine(
-                    where=entry.source,
-                    met=f"the very file that {stamped.who} took in on {stamped.when[:10]}",
-                    understood="only what is not in the journal yet is added",
-                ),
+            return ReceiptLine(
+                where=entry.source,
+                met=f"the very file that {stamped.who} took in on {stamped.when[:10]}",
+                understood="nothing new is added",
             )
-    return ()
+    return None

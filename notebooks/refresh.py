@@ -32,6 +32,7 @@ def refreshed(notebook: NotebookNode) -> NotebookNode:
         kernel_name=KERNEL["name"],
         record_timing=False,
         store_widget_state=False,
+        coalesce_streams=True,
         resources={"metadata": {"path": str(HERE)}},
     )
     client.execute()

@@ -13,8 +13,9 @@ if TYPE_CHECKING:
     from workbench.steps.planning import PlanAnswer, PlanWish, make_plan
     from workbench.steps.predicting import Predictions, points, predict_all
     from workbench.steps.report_figures import interaction_lines
-    from workbench.steps.reporting import story_of, write_report
+    from workbench.steps.reporting import report_with, story_of, write_report
     from workbench.steps.sheets import write_sheet
+    from workbench.steps.take import take_table
     from workbench.steps.trials import OpenTrial, open_trial
     from workbench.steps.windows import WindowAnswer, find_window
 
@@ -35,9 +36,11 @@ _HOMES = {
     "open_trial": "trials",
     "points": "predicting",
     "predict_all": "predicting",
+    "report_with": "reporting",
     "run_demo": "demo",
     "start_trial": "new",
     "story_of": "reporting",
+    "take_table": "take",
     "write_report": "reporting",
     "write_sheet": "sheets",
 }
@@ -58,9 +61,11 @@ __all__ = [
     "open_trial",
     "points",
     "predict_all",
+    "report_with",
     "run_demo",
     "start_trial",
     "story_of",
+    "take_table",
     "write_report",
     "write_sheet",
 ]

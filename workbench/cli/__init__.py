@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 import traceback
@@ -46,6 +47,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _run(arguments: Sequence[str] | None) -> int:
     from workbench.cli.options import parse
 
+    _spare_narrow_screens()
     try:
         chosen = parse(arguments)
     except SystemExit as leaving:  # argparse has said what is wrong, or shown its help
@@ -55,6 +57,13 @@ def _run(arguments: Sequence[str] | None) -> int:
     status = run(chosen)
     sys.stdout.flush()
     return status
+
+
+def _spare_narrow_screens() -> None:
+    """Show a question mark for a sign that the screen's encoding lacks, such as ² or −."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper) and stream.errors == "strict":
+            stream.reconfigure(errors="replace")
 
 
 def _say(line: str) -> None:

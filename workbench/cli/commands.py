@@ -231,7 +231,9 @@ COMMANDS: dict[str, Callable[[Namespace], int]] = {
 def _print_json(answer: JsonObject) -> int:
     from workbench.steps.answers import as_text
 
-    print(as_text(answer))
+    # An encoding that lacks a sign must not change a name: then every such sign is escaped.
+    is_unicode = (sys.stdout.encoding or "utf-8").lower().replace("-", "").startswith("utf")
+    print(as_text(answer, ascii_only=not is_unicode))
     return ANSWERED
 
 

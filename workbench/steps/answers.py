@@ -78,9 +78,9 @@ if TYPE_CHECKING:
 CONFIDENCE = 0.95
 
 
-def as_text(answer: JsonObject) -> str:
+def as_text(answer: JsonObject, *, ascii_only: bool = False) -> str:
     """Return one JSON object as text; NaN and infinity have no place in it."""
-    return json.dumps(answer, ensure_ascii=False, allow_nan=False, indent=2)
+    return json.dumps(answer, ensure_ascii=ascii_only, allow_nan=False, indent=2)
 
 
 def fit_answer(fits: Sequence[OutcomeFit]) -> JsonObject:

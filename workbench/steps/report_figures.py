@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from workbench.steps.windows import WindowAnswer
 
 MOST_LINES = 4  # interaction figures of one outcome
-MOST_MAPS = 3  # chance maps of one report
+MOST_MAPS = 2  # chance maps of one report
 
 
 def interaction_lines(

@@ -91,6 +91,7 @@ def made(trial: Trial, draft: Draft, *, model: AskedModel, recipe: Recipe) -> Pl
     _refuse_missing_steps(settings)
     notes = (*recipe.notes, *model.notes, *_refuse_forbidden(trial, settings))
     error_df = carried(model.terms, settings, draft.block)
+    _refuse_seed(recipe.seed)
     rng = np.random.Generator(np.random.PCG64(recipe.seed))
     slow = [j for j, factor in enumerate(settings.factors) if factor.slow]
     order = run_order(
@@ -137,6 +138,15 @@ def refuse_size(n_runs: int, next_step: str) -> None:
             f"That makes {n_runs:,} runs.",
             why=f"Plans of more than {MOST_RUNS:,} runs are not made here.",
             next_step=next_step,
+        )
+
+
+def _refuse_seed(seed: int) -> None:
+    if seed < 0:
+        raise PlanError(
+            f"The seed is {seed}.",
+            why="Random streams start from a whole number, 0 or above.",
+            next_step="Give another seed.",
         )
 
 

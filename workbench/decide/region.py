@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from workbench.fit.faces import Fit
 
 LINES = {1: 81, 2: 41, 3: 17, 4: 9}  # grid lines an axis, by number of axes
-CHECKED = {1: 41, 2: 15, 3: 7, 4: 5}  # points an axis where a whole box is judged again
+CHECKED = {1: 21, 2: 11, 3: 7, 4: 5}  # points an axis where a whole box is judged again
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

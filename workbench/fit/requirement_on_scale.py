@@ -26,28 +26,25 @@ class LimitsOnScale:
 def requirement_on_scale(outcome: Measured) -> LimitsOnScale | Unavailable:
     """Return the limits of an outcome on its scale; Unavailable if it has no requirement.
 
-    A limit at or below zero on a scale of values above zero is met by every part (low) or by
-    none (high).
+    Below zero a square root stands for an outcome of 0, so a low limit of 0 is met by all.
     """
     if outcome.requirement is None:
         return Unavailable(
             reason=f"{outcome.name} has no requirement; state at_least, at_most, between or a "
             "target with its tolerance"
         )
+    scale, turned = outcome.scale, turns_round(outcome.scale)
     low, high = outcome.requirement.low, outcome.requirement.high
-    turned = turns_round(outcome.scale)
-    ends = sorted(
-        (
-            _end(low, outcome.scale, open_end=np.inf if turned else -np.inf),
-            _end(high, outcome.scale, open_end=-np.inf if turned else np.inf),
+    lowest = -np.inf if low is None or (low == 0 and scale == "square root") else _at(low, scale)
+    highest = np.inf if high is None else _at(high, scale)
+    if turned:
+        return LimitsOnScale(
+            low=-np.inf if high is None else highest,
+            high=np.inf if low is None else lowest,
+            turned=True,
         )
-    )
-    return LimitsOnScale(low=ends[0], high=ends[1], turned=turned)
+    return LimitsOnScale(low=lowest, high=highest, turned=False)
 
 
-def _end(limit: float | None, scale: str, *, open_end: float) -> float:
-    if limit is None:
-        return open_end
-    if scale == "as read" or limit > 0:
-        return float(on_scale(np.array([limit]), scale)[0])
-    return np.inf if turns_round(scale) else -np.inf
+def _at(limit: float, scale: str) -> float:
+    return float(on_scale(np.array([limit]), scale)[0])

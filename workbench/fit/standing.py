@@ -75,8 +75,8 @@ def _misfit(fit: MeasuredFit, above: float, below: float) -> tuple[str, ...]:
     return (
         (
             f"The model of {fit.outcome.name} does not follow its runs: lack of fit "
-            f"p = {test.p:.2g} ({test.df} and {test.pure_error_df} df). Ask for more terms, another scale, or add "
-            "runs between the levels."
+            f"p = {test.p:.2g} ({test.df} and {test.pure_error_df} df). Ask for more terms, "
+            "another scale, or add runs between the levels."
         ),
     )
 

@@ -3,7 +3,7 @@
 import pytest
 
 from workbench.define import Categorical, Continuous, Forbidden, LinearLimit, Role, Stepped
-from workbench.errors import DefinitionError, FileError, WorkbenchError
+from workbench.errors import DefinitionError, WorkbenchError
 from workbench.files import read_trial, starter_text, trial_from_text
 
 GOOD = """\
@@ -152,76 +152,6 @@ def test_the_starter_is_a_trial_and_says_it_is_invented():
     assert "Invented" in trial.invented
     assert {one.name for one in trial.outcomes} == {"peel_force", "squeeze_out", "leak_rate"}
     assert all(one.setting_sd is not None for one in trial.factors)
-
-
-# --------------------------------------------------------------- files that are no trial
-
-
-def test_a_folder_that_is_not_there(tmp_path):
-    with pytest.raises(FileError, match=r"is not there.*workbench new"):
-        read_trial(tmp_path / "none")
-
-
-def test_a_folder_that_is_not_a_trial(tmp_path):
-    with pytest.raises(FileError, match=r"holds no trial\.toml, so it is not a trial"):
-        read_trial(tmp_path)
-
-
-def test_a_file_instead_of_its_folder(tmp_path):
-    path = tmp_path / "trial.toml"
-    path.write_text(GOOD)
-    with pytest.raises(FileError, match=r"is a file.*Give the folder"):
-        read_trial(path)
-
-
-@pytest.mark.parametrize("text", ["", "  \n\n"])
-def test_an_empty_file(tmp_path, text):
-    (tmp_path / "trial.toml").write_text(text)
-    with pytest.raises(FileError, match=r"trial\.toml: The file is empty"):
-        read_trial(tmp_path)
-
-
-def test_a_file_in_another_encoding(tmp_path):
-    (tmp_path / "trial.toml").write_bytes(GOOD.replace("mm3", "mm³").encode("latin-1"))
-    line = line_with(GOOD, "mm3")
-    with pytest.raises(FileError, match=f"line {line}: The byte b3 is not UTF-8.*Save the file"):
-        read_trial(tmp_path)
-
-
-def test_a_file_too_large(tmp_path):
-    (tmp_path / "trial.toml").write_text("#" * 1_000_001)
-    with pytest.raises(FileError, match=r"has 1\.0 MB"):
-        read_trial(tmp_path)
-
-
-def test_brackets_without_end():
-    assert "nested too deeply" in told("a = " + "[" * 50_000).wrong
-
-
-@pytest.mark.parametrize(
-    ("line", "said"),
-    [
-        ("low = 60,5", "Write a decimal point, not a comma: 60.5"),
-        ("low = 60 mm", "Write the number alone"),
-        ("low: 60", "Write = between a key and its value"),
-        ("low =", "Write a value after the ="),
-        ("low = None", "Write a value after the ="),
-        ("unit = mm", "Put text in quotes"),
-        ("slow = True", "Write true, in small letters"),
-        ("bead volume = 60", 'in quotes: "key with blanks"'),
-        ("unit = “mm”", "straight quotes"),
-        ('method = "C:\\parts"', "Write a backslash twice"),
-        ("high = 3\nhigh = 4", "The key stands twice"),
-        ("[budget]\nparts = 1", "double brackets"),
-        ("[1, 2", "Check its quotes, brackets"),
-    ],
-)
-def test_slips_of_the_pen_are_named_by_line(line, said):
-    text = factor(line, drop=("high", "low"))
-    error = told(text)
-    first = line_with(text, line.split("\n")[0])
-    assert error.place in (f"trial.toml, line {first}", f"trial.toml, line {first + 1}")
-    assert said in error.next_step
 
 
 # ------------------------------------------------------------------- keys and values

@@ -20,6 +20,7 @@ WIDE = 860
 SMALL = 420
 TITLE_SIZE, CAPTION_SIZE = 24, 19  # height of a line of each, px
 NICE_STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
+NARROW_LOG = 4.0  # below this a log axis is marked like a straight one
 WIDE_LOG = 2000.0  # beyond this only powers of ten are marked
 DIGITS = 7  # of a number in a figure: finer than any screen, and the same on any machine
 
@@ -101,6 +102,8 @@ def number_axis(low: float, high: float, *, about: int = 6) -> dict[str, list[fl
 def log_axis(low: float, high: float) -> dict[str, list[float] | list[str]]:
     """Return ticks of a logarithmic axis at 1, 2, 5, 10…, each as short as it can be written."""
     powers = range(math.floor(math.log10(low)) - 1, math.ceil(math.log10(high)) + 1)
+    if high / low < NARROW_LOG:
+        return number_axis(low, high)
     many = high / low > WIDE_LOG
     ticks = [
         round(lead * 10.0**power, 12)

@@ -61,8 +61,8 @@ def chance_map(
 
 def chance_caption(drawn: ChanceMap, decision: Decision | None) -> str:
     """Return what a chance map shows and where the other settings are."""
-    held = f", {drawn.held}" if drawn.held else ""
-    words = f"Chance that a new part meets every requirement{held}."
+    where = held_words(drawn)
+    words = f"Chance that a new part meets every requirement{f', {where}' if where else ''}."
     if not drawn.inside.all():
         words += " Blank: outside the region tried."
     if decision is not None:
@@ -72,6 +72,13 @@ def chance_caption(drawn: ChanceMap, decision: Decision | None) -> str:
             f"{percent(drawn.confidence)} confidence."
         )
     return words
+
+
+def held_words(drawn: ChanceMap) -> str:
+    """Return where the settings not on the map stand: at their worst, or at one value each."""
+    if not drawn.held:
+        return ""
+    return f"at the worst of {drawn.held}" if "anywhere" in drawn.held else f"at {drawn.held}"
 
 
 def step_heights(chance: NDArray[np.float64]) -> NDArray[np.float64]:

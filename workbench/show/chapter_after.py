@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from workbench.decide.windows import NoWindow
 from workbench.errors import Unavailable
 from workbench.show.cautions import caution_blocks, caution_count, deferral
-from workbench.show.chance_steps import chance_caption, chance_map
+from workbench.show.chance_steps import chance_caption, chance_map, held_words
 from workbench.show.escape import Html, text
 from workbench.show.fit_tables import (
     levels_table,
@@ -59,6 +59,7 @@ def cautions_screen(story: Story) -> Screen:
         claim = sentence(f"{counted(count, 'thing')} to know before anyone runs this")
     return Screen(
         key="cautions",
+        chapter="Cautions",
         step="Cautions",
         claim=claim,
         say=(deferral(),),
@@ -75,6 +76,7 @@ def not_tested_screen(story: Story) -> Screen:
     gaps = [*story.not_tested, *_edges(story), *_beyond(story.trial), *_lots(story)]
     return Screen(
         key="not-tested",
+        chapter="Not tested",
         step="Not tested",
         claim="What this trial cannot tell you",
         say=("Dashed edge: open. Each could end the promise.",),
@@ -92,6 +94,7 @@ def decision_screen(story: Story) -> Screen:
     see.append(_signatures(last.by if last else story.trial.people))
     return Screen(
         key="decision",
+        chapter="Decision",
         step="Decision",
         claim=last.what if last else "No decision has been recorded",
         say=(_taken(last),) if last else ("Write it into decisions.toml when it is taken.",),
@@ -107,6 +110,7 @@ def _open_window(why: Unavailable | None) -> Screen:
     reason = why.reason if why else "no window has been computed yet"
     return Screen(
         key="window",
+        chapter="Window",
         step="Window",
         claim="Where to run is open",
         see=(said_open(sentence(reason)),),
@@ -119,14 +123,15 @@ def _ladder(story: Story, decision: Decision, best: Window) -> Screen:
         seen.append(levels_table(decision))
     return Screen(
         key="window",
+        chapter="Window",
         step="Window",
         claim=decision_sentence(decision),
         say=(_corner_words(best), *best.notes),
         number=in_hundred(best.share),
         number_of=(
             f"parts meet every requirement anywhere in the window, with "
-            f"{percent(best.confidence)} confidence; {chance(best.chance_at_set_point)} is the "
-            "chance at the set point"
+            f"{percent(best.confidence)} confidence; the chance at the set point is "
+            f"{chance(best.chance_at_set_point)}"
         ),
         check=_window_check(story, decision, best),
         see=tuple(seen),
@@ -137,10 +142,11 @@ def _no_window(story: Story, decision: Decision, missing: NoWindow) -> Screen:
     seen: list[Html] = []
     if missing.nearest_miss is not None and story.record is not None:
         seen.append(figure("ladder", limits_ladder(decision, story.record), MISS_CAPTION))
-    seen.append(no_window_table(missing))
+    seen.append(no_window_table(missing, story.trial))
     miss = missing.nearest_miss
     return Screen(
         key="window",
+        chapter="Window",
         step="Window",
         claim=decision_sentence(decision),
         say=(sentence(missing.reason), miss_words(missing), *missing.notes),
@@ -169,7 +175,7 @@ def _map(story: Story, decision: Decision, drawn: ChanceMap, *, i: int) -> Scree
         say=("Dark steps: nearly every part passes. Between steps nothing is to be read off.",),
         number=number,
         number_of=number_of,
-        check=f"Each point shows the other settings {drawn.held}, not at their best."
+        check=f"Each point stands {held_words(drawn)}; nowhere is the best taken."
         if drawn.held
         else "Both settings are on the map; no other was varied.",
         see=(
@@ -179,7 +185,6 @@ def _map(story: Story, decision: Decision, drawn: ChanceMap, *, i: int) -> Scree
                 chance_caption(drawn, decision),
             ),
         ),
-        in_trail=False,
     )
 
 
@@ -194,7 +199,6 @@ def _promise(story: Story, best: Window) -> Screen:
         number_of="assured at the worst place in the window",
         check="A part can miss two limits at once, so the rows need not add up to the last line.",
         see=(promise_table(story.promises, story.trial, best),),
-        in_trail=False,
     )
 
 
@@ -217,11 +221,12 @@ def _window_check(story: Story, decision: Decision, best: Window) -> str:
     if best.model_form:
         right = decision.if_right
         said.append(
-            "The model form is not taken as right: its doubt is in the promise. Taken as right, "
+            "The model form is not taken as right: its doubt is in the promise. "
             + (
-                "there would still be no window."
+                f"No window is offered that takes it as right: {right.reason}"
                 if isinstance(right, NoWindow)
-                else f"the window would be {_times(right.volume, best.volume)} as large."
+                else "Taken as right, the window would be "
+                f"{_times(right.volume, best.volume)} as large."
             )
         )
     else:

@@ -45,6 +45,7 @@ def question_screen(story: Story) -> Screen:
         tables.append(constraints_table(trial))
     return Screen(
         key="question",
+        chapter="Question",
         step="Question",
         claim=trial.question or trial.title,
         say=tuple(one for one in (_promise_asked(trial), trial.invented) if one),
@@ -61,6 +62,7 @@ def plan_screen(story: Story) -> Screen:
     if plan is None:
         return Screen(
             key="plan",
+            chapter="Plan",
             step="Plan",
             claim="There is no plan on file",
             say=(UNPLANNED,),
@@ -68,6 +70,7 @@ def plan_screen(story: Story) -> Screen:
         )
     return Screen(
         key="plan",
+        chapter="Plan",
         step="Plan",
         claim=_plan_claim(story, plan),
         say=(_plan_words(plan), *plan.recipe.notes),
@@ -84,6 +87,7 @@ def happened_screen(story: Story) -> Screen:
     if record is None or len(record) == 0:
         return Screen(
             key="what-happened",
+            chapter="What happened",
             step="What happened",
             claim="Nothing has been run yet",
             say=("Everything below this line waits for results.",),
@@ -98,6 +102,7 @@ def happened_screen(story: Story) -> Screen:
     see.append(folded("All runs, as run and as read", record_table(record), printed=True))
     return Screen(
         key="what-happened",
+        chapter="What happened",
         step="What happened",
         claim=runs_sentence(record),
         say=(*_happened_words(story, record), *record.notes),

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from workbench.errors import Unavailable
+from workbench.show.clarity import Clarity, clarity
 from workbench.show.effect_rows import effects
 from workbench.show.fit_tables import aliases_table, effects_table, summary_table, tests_table
 from workbench.show.line_pairs import interaction
@@ -24,7 +26,6 @@ from workbench.show.sentences import (
     mean_map_sentence,
     order_sentence,
 )
-from workbench.show.standing import Standing, standing
 from workbench.show.words import counted, listed, sentence
 
 if TYPE_CHECKING:
@@ -34,6 +35,12 @@ if TYPE_CHECKING:
     from workbench.show.nouns import Lines, MeanMap
     from workbench.show.story import Story
 
+NOTHING = Screen(
+    key="what-matters",
+    step="What matters",
+    claim="Nothing has been fitted yet",
+    see=(said_open("What matters is open until results are in and fitted."),),
+)
 ALPHA = 0.05  # of the comparison of scales: the same as the 95 % intervals
 
 
@@ -54,27 +61,9 @@ def matters_screens(story: Story) -> tuple[Screen, ...]:
 
 
 def _with_trail(screens: list[Screen]) -> tuple[Screen, ...]:
-    """Return the screens with one entry in the trail: the first carries it."""
-    first = Screen(
-        key="what-matters",
-        step="What matters",
-        claim="Nothing has been fitted yet",
-        see=(said_open("What matters is open until results are in and fitted."),),
-    )
-    if not screens:
-        return (first,)
-    lead = screens[0]
-    led = Screen(
-        key="what-matters",
-        step=lead.step,
-        claim=lead.claim,
-        say=lead.say,
-        number=lead.number,
-        number_of=lead.number_of,
-        check=lead.check,
-        see=lead.see,
-    )
-    return (led, *screens[1:])
+    """Return the screens, the first of which the trail leads to."""
+    lead = screens[0] if screens else NOTHING
+    return (replace(lead, key="what-matters", chapter="What matters"), *screens[1:])
 
 
 def _not_fitted(name: str, why: Unavailable, place: int) -> Screen:
@@ -84,7 +73,6 @@ def _not_fitted(name: str, why: Unavailable, place: int) -> Screen:
         claim=f"What moves {name} is open",
         say=("Its readings are on file; there is no fit of them.",),
         see=(said_open(sentence(why.reason)),),
-        in_trail=False,
     )
 
 
@@ -102,14 +90,13 @@ def _lines_screen(lines: Lines, place: int, i: int) -> Screen:
                 f"setting of {lines.by.name}."
             ),
         )
-        if interaction_sentence(lines).startswith("What ")
+        if interaction_sentence(lines).endswith(f" depends on {lines.by.name}")
         else (),
         number=number,
         number_of=size,
         check=f"If the lines ran side by side within their {percent(lines.confidence)} bands, "
         "the claim would fall.",
         see=(figure(f"lines-{place}-{i}", interaction(lines), interaction_caption(lines)),),
-        in_trail=False,
     )
 
 
@@ -124,7 +111,6 @@ def _effects_screen(story: Story, fit: MeasuredFit, place: int) -> Screen:
         number_of=f"{lead.name}, {lead.from_to}{_interval(lead)}" if lead else "",
         check=_effects_check(story, fit),
         see=_effects_see(story, fit, place),
-        in_trail=False,
     )
 
 
@@ -152,7 +138,6 @@ def _map_screen(drawn: MeanMap, place: int, i: int) -> Screen:
         say=("The mean alone promises nothing about a single part; the window does that.",),
         check="Nothing is drawn outside the region that was run.",
         see=(figure(f"mean-map-{place}-{i}", contour_of_mean(drawn), mean_map_caption(drawn)),),
-        in_trail=False,
     )
 
 
@@ -174,7 +159,6 @@ def _checks_screen(fit: MeasuredFit, place: int) -> Screen:
             summary_table(fit),
             folded("Tests of each term", tests_table(fit)),
         ),
-        in_trail=False,
     )
 
 
@@ -196,7 +180,7 @@ def _interval(effect: Effect) -> str:
     found = with_interval(
         effect.value, effect.estimate.low, effect.estimate.high, is_ratio=effect.is_ratio
     )
-    return f" (95 %: {found.interval})"
+    return f" (95\u00a0%: {found.interval})"
 
 
 def _effects_check(story: Story, fit: MeasuredFit) -> str:
@@ -246,7 +230,7 @@ def _answer(other: MeasuredFit | Unavailable) -> str:
 
 
 def _clear(fit: MeasuredFit) -> set[str]:
-    return {one.name for one in fit.effects if standing(one, fit) is Standing.CLEAR}
+    return {one.name for one in fit.effects if clarity(one, fit) is Clarity.CLEAR}
 
 
 def _lack_words(fit: MeasuredFit) -> str:

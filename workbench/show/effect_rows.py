@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 from workbench.errors import Unavailable
 from workbench.show.canvas import framed, lines_of, new_figure, note, number_axis, rounded
+from workbench.show.clarity import Clarity, Zone, clarity, zone
 from workbench.show.escape import label
 from workbench.show.numbers import ratio, short, with_interval
 from workbench.show.sentences import by_size, effects_caption, effects_sentence
-from workbench.show.standing import Standing, Zone, standing, zone
 from workbench.show.theme import LIGHT
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ def effects(fit: MeasuredFit) -> go.Figure:
     rows = by_size(fit)
     figure = new_figure()
     _add_zone(figure, fit, len(rows))
-    for kind in Standing:
+    for kind in Clarity:
         _add_marks(figure, fit, kind)
     _label_rows(figure, fit)
     _scale_axis(figure, fit)
@@ -91,22 +91,20 @@ def _has_error(fit: MeasuredFit) -> bool:
     return not isinstance(fit.residual_variance, Unavailable)
 
 
-def _add_marks(figure: go.Figure, fit: MeasuredFit, kind: Standing) -> None:
+def _add_marks(figure: go.Figure, fit: MeasuredFit, kind: Clarity) -> None:
     rows = by_size(fit)
-    placed = [(len(rows) - 1 - i, one) for i, one in enumerate(rows) if standing(one, fit) is kind]
+    placed = [(len(rows) - 1 - i, one) for i, one in enumerate(rows) if clarity(one, fit) is kind]
     if not placed:
         return
-    hue = {Standing.CLEAR: LIGHT.ink, Standing.OPEN: LIGHT.unsure, Standing.SMALL: LIGHT.noise}[
-        kind
-    ]
+    hue = {Clarity.CLEAR: LIGHT.ink, Clarity.OPEN: LIGHT.unsure, Clarity.SMALL: LIGHT.noise}[kind]
     _add_intervals(figure, placed, hue)
     figure.add_scatter(
         x=rounded([one.value for _, one in placed]),
         y=[place for place, _ in placed],
         mode="markers",
         marker={
-            "size": 11 if kind is Standing.CLEAR else 10,
-            "color": hue if kind is Standing.CLEAR else LIGHT.paper,
+            "size": 11 if kind is Clarity.CLEAR else 10,
+            "color": hue if kind is Clarity.CLEAR else LIGHT.paper,
             "line": {"width": 2, "color": hue},
         },
         text=[_hover(one) for _, one in placed],
@@ -131,7 +129,7 @@ def _add_intervals(figure: go.Figure, placed: list[tuple[int, Effect]], hue: str
             line={"width": 2.5, "color": hue},
             hoverinfo="skip",
             connectgaps=False,
-            name="95 % interval",
+            name="95\u00a0% interval",
         )
 
 
@@ -141,9 +139,10 @@ def _hover(effect: Effect) -> str:
     found = with_interval(
         effect.value, effect.estimate.low, effect.estimate.high, is_ratio=effect.is_ratio
     )
+    unit = "" if effect.is_ratio else f" {label(effect.unit)}"
     return (
         f"{label(effect.name)}, {label(effect.from_to)}<br>"
-        f"{found.value} {'' if effect.is_ratio else label(effect.unit)}, 95 %: {found.interval}"
+        f"{found.value}{unit}, 95\u00a0%: {found.interval}"
     )
 
 
@@ -170,7 +169,7 @@ def _label_rows(figure: go.Figure, fit: MeasuredFit) -> None:
         )
     if rows:
         head = "" if fit.outcome.scale == "log" else label(rows[0].unit)
-        head += (", " if head else "") + "95 % interval" if _has_error(fit) else ""
+        head += (", " if head else "") + "95\u00a0% interval" if _has_error(fit) else ""
         note(
             figure,
             head,
@@ -187,7 +186,7 @@ def _row_name(effect: Effect, fit: MeasuredFit) -> str:
     slow = {one.name for one in fit.settings.factors if one.slow}
     words = effect.name + (" (slow)" if slow & set(effect.term.factors) else "")
     written = "<br>".join(label(line) for line in lines_of(words, LABEL_WIDTH))
-    return f"<b>{written}</b>" if standing(effect, fit) is Standing.CLEAR else written
+    return f"<b>{written}</b>" if clarity(effect, fit) is Clarity.CLEAR else written
 
 
 def _numbers(effect: Effect, fit: MeasuredFit) -> str:
@@ -197,7 +196,7 @@ def _numbers(effect: Effect, fit: MeasuredFit) -> str:
     found = with_interval(
         effect.value, effect.estimate.low, effect.estimate.high, is_ratio=effect.is_ratio
     )
-    value = f"<b>{found.value}</b>" if standing(effect, fit) is Standing.CLEAR else found.value
+    value = f"<b>{found.value}</b>" if clarity(effect, fit) is Clarity.CLEAR else found.value
     return f'{value}  <span style="font-size:13px">{found.interval}</span>'
 
 

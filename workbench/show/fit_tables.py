@@ -39,7 +39,7 @@ EFFECT_COLUMNS = (
     name("effect of"),
     number("size"),
     unit(),
-    number("95 % from"),
+    number("95\u00a0% from"),
     number("to"),
     number("standard error"),
     number("error df"),
@@ -117,12 +117,12 @@ def limits_table(decision: Decision) -> Html:
     return html_table(caption, columns, rows)
 
 
-def no_window_table(missing: NoWindow) -> Html:
-    """Return the nearest miss where no window exists."""
+def no_window_table(missing: NoWindow, trial: Trial | None = None) -> Html:
+    """Return the nearest miss where no window exists, with units if the trial is given."""
     rows: list[tuple[object, ...]] = [("why", missing.reason)]
     if missing.nearest_miss is not None:
         miss = missing.nearest_miss
-        rows += [(f"best point, {factor}", _shown(value)) for factor, value in miss.settings]
+        rows += [(f"best point, {one}", _set_at(one, at, trial)) for one, at in miss.settings]
         rows += [
             ("chance there", chance(miss.chance)),
             ("assured there", chance(miss.assured_share)),
@@ -273,5 +273,7 @@ def _promise(one: Promise, trial: Trial, window: Window) -> tuple[object, ...]:
     )
 
 
-def _shown(value: float | str) -> str:
-    return value if isinstance(value, str) else short(value)
+def _set_at(factor: str, value: float | str, trial: Trial | None) -> str:
+    if isinstance(value, str):
+        return value
+    return with_unit(short(value), trial.factor(factor).unit if trial else "")

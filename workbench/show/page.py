@@ -59,7 +59,9 @@ addEventListener('afterprint', () => {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Screen:
-    """One screen: `step` names it in the trail, `claim` is its answer, `see` what shows it.
+    """One screen: `step` says which of the job, `claim` is its answer, `see` what shows it.
+
+    `chapter` is its entry in the trail; empty for a screen within a chapter.
 
     `number` with `number_of` is the one number; `check` says what would prove the claim wrong
     and whether it did. All but `see` and `say` is plain text.
@@ -74,7 +76,7 @@ class Screen:
     check: str = ""
     check_lead: str = "Counter-check."
     see: tuple[str | Html, ...] = ()
-    in_trail: bool = True
+    chapter: str = ""
 
 
 def figure(key: str, drawn: go.Figure, caption: str = "") -> Html:
@@ -120,7 +122,7 @@ def said_open(words: str) -> Html:
 def page(title: str, trail: str, screens: tuple[Screen, ...], *, foot: str = "") -> str:
     """Return one page of HTML that needs nothing from outside; `trail` names the trial."""
     links = "".join(
-        f'<a href="#{text(one.key)}">{text(one.step)}</a>' for one in screens if one.in_trail
+        f'<a href="#{text(one.key)}">{text(one.chapter)}</a>' for one in screens if one.chapter
     )
     body = "".join(_screen(one, first=i == 0) for i, one in enumerate(screens))
     drawing = DRAW % (script_json(dark_partners()), PRINT_SCALE, PRINT_WIDTH)

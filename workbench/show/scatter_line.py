@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,9 +11,9 @@ from scipy.special import betaincinv, ndtri
 
 from workbench.errors import Unavailable
 from workbench.show.canvas import framed, new_figure, rounded
+from workbench.show.clarity import Clarity, clarity
 from workbench.show.escape import label
 from workbench.show.sentences import stand_out_sentence
-from workbench.show.standing import Standing, standing
 from workbench.show.theme import LIGHT
 
 if TYPE_CHECKING:
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 
     from workbench.fit.measured import MeasuredFit
     from workbench.fit.nouns import Effect
+
+NEAR = 0.06  # of the largest size: two names nearer than this would overlap
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -53,7 +56,7 @@ def half_normal(fit: MeasuredFit) -> go.Figure:
     figure.update_layout(width=700, margin={"r": 160})
     caption = (
         "Each mark: one effect. Line and band: where it would lie if only scatter were at work "
-        "(95 % for each mark)."
+        "(95\u00a0% for each mark)."
     )
     return framed(figure, stand_out_sentence(fit), caption, height=400)
 
@@ -116,7 +119,7 @@ def _add_band(figure: go.Figure, sizes: Sizes) -> None:
         fillcolor=LIGHT.noise,
         opacity=0.22,
         hoverinfo="skip",
-        name="95 % band of scatter",
+        name="95\u00a0% band of scatter",
     )
     figure.add_scatter(
         x=[x[0], x[-1]],
@@ -130,7 +133,7 @@ def _add_band(figure: go.Figure, sizes: Sizes) -> None:
 
 def _add_points(figure: go.Figure, fit: MeasuredFit, sizes: Sizes) -> None:
     x = sizes.yardstick * expected_sizes(sizes.found.size)
-    clear = np.array([standing(one, fit) is Standing.CLEAR for one in sizes.effects])
+    clear = np.array([clarity(one, fit) is Clarity.CLEAR for one in sizes.effects])
     for chosen, hue, fill, name in (
         (~clear, LIGHT.run, LIGHT.paper, "not told apart from scatter"),
         (clear, LIGHT.ink, LIGHT.ink, "stands out"),
@@ -143,9 +146,19 @@ def _add_points(figure: go.Figure, fit: MeasuredFit, sizes: Sizes) -> None:
             y=rounded(sizes.found[chosen]),
             mode="markers+text" if fill == LIGHT.ink else "markers",
             marker={"size": 10, "color": fill, "line": {"width": 1.8, "color": hue}},
-            text=[f"  {label(one)}" for one in names],
-            textposition="middle right",
+            text=[f"  {label(one)}  " for one in names],
+            textposition=_sides(sizes.found[chosen], sizes.found.max()),
             hoverinfo="text+y",
             cliponaxis=False,
             name=name,
         )
+
+
+def _sides(heights: NDArray[np.float64], top: float) -> list[str]:
+    """Return on which side each name stands: alternating where two marks are near in height."""
+    sides = ["middle right"]
+    for before, now in pairwise(heights.tolist()):
+        is_near = now - before < NEAR * top
+        is_turned = is_near and sides[-1] == "middle right"
+        sides.append("middle left" if is_turned else "middle right")
+    return sides

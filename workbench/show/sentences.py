@@ -9,6 +9,7 @@ import numpy as np
 from workbench.decide.windows import NoWindow
 from workbench.define.outcomes import Measured
 from workbench.errors import Unavailable
+from workbench.show.clarity import Clarity, clarity, is_small, no_change
 from workbench.show.numbers import (
     chance,
     fixed,
@@ -20,7 +21,6 @@ from workbench.show.numbers import (
     with_interval,
     with_unit,
 )
-from workbench.show.standing import Standing, no_change, standing
 from workbench.show.words import counted, listed, sentence, spelled
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ def effects_sentence(fit: MeasuredFit) -> str:
         return f"No effect on {name} can be estimated from these runs"
     if np.ptp(fit.response) == 0:
         return sentence(f"{name} was the same in every run: nothing tried moved it")
-    clear = [one for one in by_size(fit) if standing(one, fit) is Standing.CLEAR]
+    clear = [one for one in by_size(fit) if clarity(one, fit) is Clarity.CLEAR]
     if isinstance(fit.residual_variance, Unavailable):
         return _without_error(fit, clear)
     if not clear:
@@ -70,7 +70,7 @@ def effects_caption(fit: MeasuredFit) -> str:
     marks = "Filled: clear. Hollow violet: open."
     if worth := _worth(fit.outcome):
         marks += f" Hollow grey, within the band: less than {worth}, too small to matter."
-    return f"{what}, 95 % interval. {marks}"
+    return f"{what}, 95\u00a0% interval. {marks}"
 
 
 def interaction_sentence(lines: Lines) -> str:
@@ -82,6 +82,8 @@ def interaction_sentence(lines: Lines) -> str:
     nothing = no_change(lines.effect) if lines.effect else 0.0
     if estimate.low <= nothing <= estimate.high:
         return sentence(f"whether {by} changes what {along} does to {name} is open")
+    if is_small(estimate, lines.outcome):
+        return f"What {along} does to {name} depends on {by}, but by too little to matter"
     return f"What {along} does to {name} depends on {by}"
 
 
@@ -114,7 +116,7 @@ def mean_map_sentence(drawn: MeanMap) -> str:
         return f"Mean {name} is {wanted} everywhere on this map"
     if not meets.any():
         return f"Mean {name} is {wanted} nowhere on this map"
-    return f"Mean {name} is {wanted} on the clear side of the line only"
+    return f"Mean {name} is {wanted} only on the side of the line that is not hatched"
 
 
 def mean_map_caption(drawn: MeanMap) -> str:
@@ -197,7 +199,7 @@ def scatter_sentence(fit: MeasuredFit) -> str:
 def stand_out_sentence(fit: MeasuredFit) -> str:
     """Return how many effects stand clear of what pure scatter would give."""
     if isinstance(fit.pseudo_error, Unavailable):
-        clear = [one for one in fit.effects if standing(one, fit) is Standing.CLEAR]
+        clear = [one for one in fit.effects if clarity(one, fit) is Clarity.CLEAR]
         yardstick = ""
     else:
         clear = [one for one in fit.effects if one.name in fit.pseudo_error.standing_out]
@@ -237,8 +239,8 @@ def _without_error(fit: MeasuredFit, clear: list[Effect]) -> str:
 
 
 def _nothing_clear(fit: MeasuredFit) -> str:
-    states = {standing(one, fit) for one in fit.effects}
-    if states == {Standing.SMALL}:
+    states = {clarity(one, fit) for one in fit.effects}
+    if states == {Clarity.SMALL}:
         return f"Nothing tried changes {fit.outcome.name} by as much as {_worth(fit.outcome)}"
     return f"No effect on {fit.outcome.name} stands clear of scatter: what moves it is open"
 
@@ -270,7 +272,7 @@ def _still_open(fit: MeasuredFit, clear: list[Effect]) -> list[str]:
         one.term.factors[0]
         for one in by_size(fit)
         if one.term.order == 1
-        and standing(one, fit) is Standing.OPEN
+        and clarity(one, fit) is Clarity.OPEN
         and one.term.factors[0] not in known
     ]
     doubt = list(dict.fromkeys(doubt))

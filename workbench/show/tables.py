@@ -237,7 +237,8 @@ def _mean(readings: Readings, row: int, outcome: Outcome) -> str:
     mean = float(readings.value[own].mean())
     if isinstance(outcome, Graded) and own.sum() == 1:
         return outcome.grades[int(mean)]
-    decimals = min(4, decimals_of(readings.value[own]) + (1 if own.sum() > 1 else 0))
+    is_mean = np.unique(readings.row).size < len(readings)
+    decimals = min(4, decimals_of(readings.value) + (1 if is_mean else 0))
     sign = {-1: "< ", 1: "> "}.get(int(readings.mark[own][0]), "") if own.sum() == 1 else ""
     mixed = own.sum() > 1 and (readings.mark[own] != 0).any()
     return f"{sign}{fixed(mean, decimals)}" + (" (some cut off)" if mixed else "")
@@ -254,8 +255,10 @@ def _status(record: Record, row: int) -> object:
 def _deviation(one: Deviation, trial: Trial) -> tuple[object, ...]:
     factor = trial.factor(one.factor)
     off = "not known" if one.in_sd is None else fixed(one.in_sd, 1)
-    return (one.run, one.factor, _as_set(one.planned), _as_set(one.as_run), factor.unit, off)
-
-
-def _as_set(value: float | str) -> str:
-    return value if isinstance(value, str) else short(value)
+    numbers = [at for at in (one.planned, one.as_run) if not isinstance(at, str)]
+    decimals = setting_decimals(factor, numbers)
+    planned, as_run = (
+        at if isinstance(at, str) else setting(factor, at, decimals=decimals)
+        for at in (one.planned, one.as_run)
+    )
+    return (one.run, one.factor, planned, as_run, factor.unit, off)

@@ -10,11 +10,12 @@ from workbench.errors import Unavailable
 
 if TYPE_CHECKING:
     from workbench.define.outcomes import Measured
+    from workbench.fit.faces import Estimate
     from workbench.fit.measured import MeasuredFit
     from workbench.fit.nouns import Effect
 
 
-class Standing(StrEnum):
+class Clarity(StrEnum):
     """What the interval of an effect says.
 
     `clear`: it excludes no change. `small`: all of it lies within what is too small to matter.
@@ -51,20 +52,25 @@ def no_change(effect: Effect) -> float:
     return 1.0 if effect.is_ratio else 0.0
 
 
-def standing(effect: Effect, fit: MeasuredFit) -> Standing:
+def clarity(effect: Effect, fit: MeasuredFit) -> Clarity:
     """Return how an effect stands in its fit."""
     if isinstance(effect.estimate, Unavailable):
         return _by_pseudo_error(effect, fit)
-    small = zone(fit.outcome)
+    if is_small(effect.estimate, fit.outcome):
+        return Clarity.SMALL
     low, high = effect.estimate.low, effect.estimate.high
-    if small is not None and small.low <= low and high <= small.high:
-        return Standing.SMALL
     nothing = no_change(effect)
-    return Standing.CLEAR if low > nothing or high < nothing else Standing.OPEN
+    return Clarity.CLEAR if low > nothing or high < nothing else Clarity.OPEN
 
 
-def _by_pseudo_error(effect: Effect, fit: MeasuredFit) -> Standing:
+def is_small(estimate: Estimate, outcome: Measured) -> bool:
+    """Return whether the whole interval of an effect lies within what is too small to matter."""
+    small = zone(outcome)
+    return small is not None and small.low <= estimate.low and estimate.high <= small.high
+
+
+def _by_pseudo_error(effect: Effect, fit: MeasuredFit) -> Clarity:
     if isinstance(fit.pseudo_error, Unavailable):
-        return Standing.OPEN
+        return Clarity.OPEN
     named = {effect.name, str(effect.term)}
-    return Standing.CLEAR if named & set(fit.pseudo_error.standing_out) else Standing.OPEN
+    return Clarity.CLEAR if named & set(fit.pseudo_error.standing_out) else Clarity.OPEN

@@ -107,6 +107,12 @@ def _setting_error(fits: Sequence[Fit]) -> list[str]:
             f"{', '.join(unread)}: fitted on planned settings, so the scatter of the runs already "
             "holds the trial's setting error and none is added. It must be like production's."
         )
+    if len(unread) < len(fits) and any(getattr(one, "setting_sd", None) for one in factors):
+        found.append(
+            "Fitted on settings as they were run, so the line's setting error is added to the "
+            "scatter of the runs. If nobody measured the settings the scatter holds it already, "
+            "and the window is narrower than it need be."
+        )
     exact = [
         one.name
         for one in factors

@@ -33,7 +33,9 @@ class Window:
     The statement is joint over the box: P(lowest share inside ≥ share) ≥ confidence.
     `levels` are the categorical settings of this box, `chance_at_set_point` the share averaged
     over what is not known, `lowest_share` the `1 − confidence` quantile of the lowest share in
-    the box. `model_form` is kappa of the model-form term (0: taken as right).
+    the box, `volume` the product of the sides, each as a part of its factor's range (of a
+    stepped factor: of its number of steps). `model_form` is kappa of the model-form term (0:
+    taken as right).
     """
 
     limits: tuple[Limit, ...]

@@ -238,7 +238,9 @@ def _print_json(answer: JsonObject) -> int:
 
 
 def _say_line(line: str) -> None:
-    print(line, flush=True)
+    from workbench.cli.tables import folded
+
+    print(folded(line, hanging=" " * 8), flush=True)
 
 
 def _progress(what: str) -> Callable[[int, int], None] | None:

@@ -5,15 +5,16 @@ from __future__ import annotations
 import shutil
 from typing import TYPE_CHECKING
 
-from workbench import files, fit, plan, run
+from workbench import files, plan, run
 from workbench.decide.made_up import lowest_true_share
 from workbench.decide.windows import NoWindow
 from workbench.errors import FileError, Unavailable
+from workbench.show.sentences import effects_sentence
 from workbench.steps.fitting import fit_all
 from workbench.steps.new import refuse_if_used
 from workbench.steps.reporting import report_with
 from workbench.steps.sheets import write_sheet
-from workbench.steps.take import take
+from workbench.steps.take import take_table
 from workbench.steps.trials import open_trial
 from workbench.steps.windows import find_window
 
@@ -96,7 +97,7 @@ def _plan(place: Path, say: Callable[[str], None]) -> None:
 
 
 def _results(place: Path, say: Callable[[str], None]) -> OpenTrial:
-    receipt = take(place, place / TYPED, who=WHO)
+    receipt = take_table(place, place / TYPED, who=WHO)
     unsure = sum(not line.sure for line in receipt.lines)
     opened = open_trial(place)
     what = run.happened(opened.record)
@@ -114,7 +115,7 @@ def _fits(opened: OpenTrial, say: Callable[[str], None]) -> None:
         if isinstance(one.fit, Unavailable):
             say(f"fit     {one.outcome.name}: {one.fit.reason}")
         else:
-            say(f"fit     {one.outcome.name}: {fit.reading(one.fit)}")
+            say(f"fit     {effects_sentence(one.fit)}")
 
 
 def _say_window(opened: OpenTrial, answer: WindowAnswer, say: Callable[[str], None]) -> None:
@@ -130,7 +131,8 @@ def _say_window(opened: OpenTrial, answer: WindowAnswer, say: Callable[[str], No
     for one in best.limits:
         say(
             f"        {one.factor.name} {one.low:.4g} and {one.high:.4g} {one.factor.unit}, "
-            f"set to {one.set_point:.4g} (stops: {one.limited_by_low}; {one.limited_by_high})"
+            f"set to {one.set_point:.4g} (below it stops {one.limited_by_low}; above it "
+            f"{one.limited_by_high})"
         )
     process = files.read_process(opened.folder, opened.trial)
     true = lowest_true_share(process, best)

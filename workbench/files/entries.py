@@ -76,7 +76,10 @@ def entry_to_json(entry: Entry) -> dict[str, Any]:
             return _run_to_json(entry)
         case ReadingEntry():
             fields = {name: getattr(entry, name) for name in ReadingEntry.__dataclass_fields__}
-            return {"kind": "reading", **_saying(fields, keep=("value", "text", "unit"))}
+            return {
+                "kind": "reading",
+                **_saying(fields, keep=("outcome", "value", "text", "unit")),
+            }
         case ReceiptEntry():
             return {
                 "kind": "receipt",

@@ -12,6 +12,7 @@ from workbench.files.numbers import (
     decimal_mark,
     exact_number,
     is_not_measured,
+    not_a_number,
     read_number,
     without_unit,
 )
@@ -48,6 +49,7 @@ def number_column(
     numbers = []
     for row, cell in enumerate(cells):
         numbers.append(_number(cell, decimal, table.place(row, heading)))
+    _check_units_known(table, heading, numbers, unit=unit)
     found_unit, line = _unit(numbers, unit=unit, place=table.column_place(heading))
     in_cells = written_in or found_unit
     converted = tuple(
@@ -88,6 +90,18 @@ def _number(cell: Cell, decimal: Decimal, place: str) -> CellNumber | None:
     return read_number(cell.text, decimal=decimal, place=place)
 
 
+def _check_units_known(
+    table: RawTable, heading: str, numbers: list[CellNumber | None], *, unit: str
+) -> None:
+    """Refuse letters behind a number that are no unit, unless all cells have the same ones."""
+    said = [one.unit for one in numbers if one is not None]
+    if len(set(said)) <= 1:
+        return
+    for row, one in enumerate(numbers):
+        if one is not None and one.unit and one.unit != unit and unit_kind(one.unit) is None:
+            raise not_a_number(one.text, table.place(row, heading))
+
+
 def _unit(
     numbers: list[CellNumber | None], *, unit: str, place: str
 ) -> tuple[str, list[ReceiptLine]]:
@@ -121,10 +135,23 @@ def _decimal_lines(
     cells: tuple[Cell, ...], decimal: Decimal, place: str
 ) -> tuple[ReceiptLine, ...]:
     if decimal is not Decimal.COMMA:
-        return ()
+        return _thousands_line(cells, place)
     shown = next(cell.text for cell in cells if "," in cell.text)
     line = ReceiptLine(
         where=place, met=f"numbers such as {shown.strip()}", understood="decimal comma"
+    )
+    return (line,)
+
+
+def _thousands_line(cells: tuple[Cell, ...], place: str) -> tuple[ReceiptLine, ...]:
+    grouped = [cell.text.strip() for cell in cells if cell.number is None and "," in cell.text]
+    if not grouped:
+        return ()
+    line = ReceiptLine(
+        where=place,
+        met=f"numbers such as {grouped[0]} beside others with a decimal point",
+        understood="comma parts thousands",
+        sure=False,
     )
     return (line,)
 

@@ -28,9 +28,13 @@ _MARKS = {"<": -1, "<=": -1, "≤": -1, ">": 1, ">=": 1, "≥": 1}
 
 
 class Decimal(StrEnum):
-    """The decimal mark of a column: known from cells that leave no doubt, or not known."""
+    """The decimal mark of a column: known from cells that leave no doubt, or not known.
+
+    GROUPED: a point, and commas are known to group thousands (as in 1,234.5).
+    """
 
     POINT = "."
+    GROUPED = ".,"
     COMMA = ","
     UNKNOWN = ""
 
@@ -66,12 +70,14 @@ def is_not_measured(text: str) -> bool:
 
 
 def decimal_mark(texts: Iterable[str]) -> Decimal:
-    """Return the decimal mark that the cells prove, or UNKNOWN if none or both are proved.
+    """Return the decimal mark that the cells prove, or UNKNOWN if none or two are proved.
 
     A mark is proved as decimal where it cannot group thousands: not followed by exactly three
     digits, behind a leading zero, or standing last after a mark of the other kind.
     """
     proved = {mark for text in texts if (mark := _proved(text)) is not Decimal.UNKNOWN}
+    if proved == {Decimal.POINT, Decimal.GROUPED}:
+        return Decimal.GROUPED
     return proved.pop() if len(proved) == 1 else Decimal.UNKNOWN
 
 
@@ -79,7 +85,8 @@ def read_number(text: str, *, decimal: Decimal, place: str) -> CellNumber | None
     """Return the number in a cell, or None if the cell says that nothing was measured.
 
     `decimal` is what the rest of the column proves. `1.234` is one thousand only if the column
-    proves a comma as decimal mark; `1,234` has two readings unless the column proves one.
+    proves a comma as decimal mark; `1,234` has two readings unless the column proves one: points
+    elsewhere are not enough, since two hands may have filled it.
 
     Raises
     ------
@@ -97,11 +104,11 @@ def read_number(text: str, *, decimal: Decimal, place: str) -> CellNumber | None
         )
     split = _split(text)
     if split is None:
-        raise _not_a_number(text, place)
+        raise not_a_number(text, place)
     plain = _plain_digits(split.digits, decimal=decimal, text=text, place=place)
     value = float(f"{split.sign}{plain}{split.power}")
     if not math.isfinite(value):
-        raise _not_a_number(text, place)
+        raise not_a_number(text, place)
     return CellNumber(
         value=value, mark=_MARKS.get(split.mark, 0), unit=split.unit, text=text.strip()
     )
@@ -138,9 +145,9 @@ def _proved(text: str) -> Decimal:
         return Decimal.UNKNOWN
     last = marks[-1]
     if len(set(marks)) == 2 and marks.count(last) == 1:
-        return Decimal(last)
+        return Decimal.GROUPED if last == "." else Decimal.COMMA
     if len(marks) > 1:
-        return Decimal.UNKNOWN
+        return Decimal.GROUPED if set(marks) == {","} else Decimal.UNKNOWN
     before, _, after = split.digits.partition(last)
     groups = len(after) == 3 and re.fullmatch(r"[1-9][0-9]{0,2}", before)
     return Decimal.UNKNOWN if groups else Decimal(last)
@@ -149,7 +156,7 @@ def _proved(text: str) -> Decimal:
 def _plain_digits(digits: str, *, decimal: Decimal, text: str, place: str) -> str:
     bare = _without_spaces(digits)
     if bare is None:
-        raise _not_a_number(text, place)
+        raise not_a_number(text, place)
     marks = [c for c in bare if c in ".,"]
     if not marks:
         return bare
@@ -160,7 +167,7 @@ def _plain_digits(digits: str, *, decimal: Decimal, text: str, place: str) -> st
     if last == first:
         whole, fraction = bare, ""
     if (marks.count(last) > 1 and last != first) or not _is_grouped(whole, first):
-        raise _not_a_number(text, place)
+        raise not_a_number(text, place)
     return f"{whole.replace(first, '')}.{fraction or '0'}"
 
 
@@ -170,9 +177,11 @@ def _one_mark(bare: str, *, decimal: Decimal, text: str, place: str) -> str:
     as_decimal = f"{before or '0'}.{after or '0'}"
     if not (len(after) == 3 and re.fullmatch(r"[1-9][0-9]{0,2}", before)):
         return as_decimal
-    if decimal is Decimal(mark) or (mark == "." and decimal is Decimal.UNKNOWN):
+    if mark == "." and decimal is not Decimal.COMMA:
         return as_decimal
-    if mark == "," and decimal is Decimal.POINT:
+    if mark == "," and decimal is Decimal.COMMA:
+        return as_decimal
+    if mark == "," and decimal is Decimal.GROUPED:
         return before + after
     raise FileError(
         f"{text.strip()!r} has two readings: {before}.{after} and {before}{after}.",
@@ -200,7 +209,8 @@ def _is_grouped(whole: str, mark: str) -> bool:
     )
 
 
-def _not_a_number(text: str, place: str) -> FileError:
+def not_a_number(text: str, place: str) -> FileError:
+    """Return the error of a cell that should be a number."""
     return FileError(
         f"{text.strip()!r} is not a number.",
         why="Nothing can be computed from this cell as it stands.",

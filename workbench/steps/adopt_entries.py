@@ -10,8 +10,8 @@ import numpy as np
 from workbench.define.factors import Categorical
 from workbench.errors import FileError, OptionError
 from workbench.files.entries import ReadingEntry, RunEntry, Setting
-from workbench.files.headings import unguarded
 from workbench.run.record import Status
+from workbench.steps.statuses import status_in
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,8 +26,6 @@ if TYPE_CHECKING:
     from workbench.steps.adopt_nouns import OutcomeColumn
     from workbench.steps.adopt_options import Exclusion
     from workbench.steps.adopt_runs import Rows
-
-STATUSES = (Status.DONE, Status.FAILED, Status.EXCLUDED, Status.REPEATED)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -107,12 +105,15 @@ def entries_of(made: Made, statuses: Sequence[RunStatus]) -> tuple[Entry, ...]:
     """Return one entry a run and one a reading, by run number."""
     entries: list[Entry] = []
     said = {one.run: one for one in statuses}
+    rows_of_run: dict[int, list[int]] = {}
+    for row, number in enumerate(made.rows.run.tolist()):
+        rows_of_run.setdefault(number, []).append(row)
     by_number = sorted(made.first_rows(), key=lambda i: made.number[int(made.rows.run[i])])
     for i in by_number:
         run = made.number[int(made.rows.run[i])]
         entries.append(_run_entry(made, i, said[run]))
-        rows = np.flatnonzero(made.rows.run == made.rows.run[i])
-        entries += [one for row in rows.tolist() for one in _reading_entries(made, row, run=run)]
+        rows = rows_of_run[int(made.rows.run[i])]
+        entries += [one for row in rows for one in _reading_entries(made, row, run=run)]
     return tuple(entries)
 
 
@@ -165,28 +166,8 @@ def _text(facts: Facts | None, row: int) -> str:
 
 
 def _status(table: RawTable, facts: Facts | None, *, row: int) -> str:
-    return "" if facts is None else status_word(table, facts.heading, row=row)
-
-
-def status_word(table: RawTable, heading: str, *, row: int) -> str:
-    """Return the status in a cell, empty for done or nothing.
-
-    Raises
-    ------
-    FileError
-        If it is no status.
-    """
-    word = unguarded(table.column(heading)[row].text.strip()).casefold()
-    if word in ("", Status.DONE, "ok"):
-        return ""
-    if word not in STATUSES:
-        raise FileError(
-            f"{word!r} is no status of a run.",
-            why="Whether a run counts must be plain.",
-            next_step=f"Write {', '.join(STATUSES)}, or nothing for a run that is done.",
-            place=table.place(row, heading),
-        )
-    return word
+    found = status_in(table, facts.heading, row=row) if facts else None
+    return "" if found in (None, Status.DONE) else str(found)
 
 
 def _no_reason(table: RawTable, run: int, *, row: int) -> FileError:

@@ -332,7 +332,7 @@ def _refuse_second_outcome(sorting: _Sorting) -> None:
     half = len(sorting.table) / 2
     known = [*sorting.left(), *(sorting.facts[heading] for heading in sorting.factors)]
     for facts in sorting.left():
-        scattered = facts.number_share >= 0.5 and facts.n_distinct > half
+        scattered = facts.numbers is not None and facts.n_distinct > half
         if scattered and any(other.n_distinct <= half for other in known):
             raise _two_readings(
                 sorting,

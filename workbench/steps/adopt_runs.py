@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -142,7 +143,11 @@ def _grouped(
 def _parts_in_order(
     table: RawTable, run: NDArray[np.int64]
 ) -> tuple[NDArray[np.int64], tuple[ReceiptLine, ...]]:
-    part = np.array([int((run[: i + 1] == run[i]).sum()) for i in range(run.size)])
+    seen: Counter[int] = Counter()
+    part = np.zeros(run.size, dtype=np.int64)
+    for i, one in enumerate(run.tolist()):
+        seen[one] += 1
+        part[i] = seen[one]
     if part.max() == 1:
         return part, ()
     line = ReceiptLine(

@@ -11,7 +11,7 @@ from workbench.files.headings import unguarded
 from workbench.files.number_columns import number_column
 from workbench.files.numbers import is_not_measured
 from workbench.files.reading_columns import reading_column
-from workbench.run.record import Status
+from workbench.steps.statuses import status_in
 
 if TYPE_CHECKING:
     from workbench.files.entries import Value
@@ -19,8 +19,6 @@ if TYPE_CHECKING:
     from workbench.files.reading_columns import CellReading
     from workbench.run.receipt import ReceiptLine
     from workbench.steps.take_columns import Columns, SettingColumn
-
-STATUSES = (Status.DONE, Status.FAILED, Status.EXCLUDED, Status.REPEATED)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -209,17 +207,9 @@ def _of_runs(table: RawTable, columns: Columns, runs: list[int]) -> tuple[Said, 
 
 
 def _statuses(table: RawTable, heading: str, runs: list[int]) -> list[Said]:
-    found = []
-    for row, cell in enumerate(table.column(heading)):
-        word = unguarded(cell.text.strip()).casefold()
-        if not word:
-            continue
-        if word not in STATUSES:
-            raise FileError(
-                f"{word!r} is no status of a run.",
-                why="Whether a run counts must be plain.",
-                next_step=f"Write {', '.join(STATUSES)}, or nothing for a run that is done.",
-                place=table.place(row, heading),
-            )
-        found.append(Said(run=runs[row], what="status", value=word, row=row))
-    return found
+    found = ((row, status_in(table, heading, row=row)) for row in range(len(table)))
+    return [
+        Said(run=runs[row], what="status", value=str(status), row=row)
+        for row, status in found
+        if status is not None
+    ]

@@ -73,8 +73,9 @@ def read_record(folder: Path, trial: Trial, plan: Plan | None) -> Record:
     journal = read_journal(folder)
     held = held_now(journal, trial)
     planned_runs = range(1, len(plan) + 1) if plan else range(0)
-    runs = np.array(sorted({*planned_runs, *held.run_numbers}), dtype=np.int64)
-    status = tuple(_status(held, int(run)) for run in runs)
+    entered = held.run_numbers
+    runs = np.array(sorted({*planned_runs, *entered}), dtype=np.int64)
+    status = tuple(_status(held, int(run), is_entered=run in entered) for run in runs)
     planned = _planned(trial, plan, runs)
     as_run = _as_run(held, trial, _Runs(runs, status, planned))
     labels = _block_labels(held, plan, runs)
@@ -194,11 +195,11 @@ class _Runs:
     planned: NDArray[np.float64]
 
 
-def _status(held: Held, run: int) -> Status:
+def _status(held: Held, run: int, *, is_entered: bool) -> Status:
     said = held.of_run(run, "status")
     if said is not None:
         return Status(str(said))
-    return Status.DONE if run in held.run_numbers else Status.MISSING
+    return Status.DONE if is_entered else Status.MISSING
 
 
 def _planned(trial: Trial, plan: Plan | None, runs: NDArray[np.int64]) -> NDArray[np.float64]:

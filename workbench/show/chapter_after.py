@@ -15,9 +15,11 @@ from workbench.show.fit_tables import (
     no_window_table,
     promise_table,
 )
-from workbench.show.ladder import CAPTION, MISS_CAPTION, is_edge, limits_ladder
+from workbench.show.ladder import CAPTION, limits_ladder
+from workbench.show.ladder_miss import MISS_CAPTION
 from workbench.show.numbers import chance, fixed, in_hundred, limit_decimals, percent, with_unit
 from workbench.show.page import Screen, figure, said_open
+from workbench.show.rails import is_edge
 from workbench.show.sentences import (
     chance_sentence,
     decision_sentence,

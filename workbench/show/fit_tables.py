@@ -8,7 +8,6 @@ from workbench.decide.windows import NoWindow
 from workbench.errors import Unavailable
 from workbench.show.escape import Html, text
 from workbench.show.html_tables import Spanning, html_table, name, number, unit, verdict, words
-from workbench.show.ladder import is_edge, reached, stop_words
 from workbench.show.numbers import (
     chance,
     decimals_for_width,
@@ -24,6 +23,7 @@ from workbench.show.numbers import (
     with_interval,
     with_unit,
 )
+from workbench.show.rails import is_edge, reached, stop_words
 from workbench.show.sentences import by_size
 
 if TYPE_CHECKING:

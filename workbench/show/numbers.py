@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 MINUS = "\u2212"
 NBSP = "\u00a0"
 MOST_DECIMALS = 6
-NARROW = 1.6  # an interval of ratios whose ends are nearer than this shows a second decimal
 INFINITE = 1e15  # beyond this a number is written in powers of ten
 
 
@@ -109,8 +108,7 @@ def with_interval(value: float, low: float, high: float, *, is_ratio: bool = Fal
     Written(value='−3.1', low='−4.2', high='−2.1')
     """
     if is_ratio:
-        is_narrow = low > 0 and high / low < NARROW
-        places = 2 if is_narrow else 1
+        places = min(2, decimals_for_width(_beyond_one(high) - _beyond_one(low)))
         return Written(
             value=ratio(value, places), low=ratio(low, places), high=ratio(high, places)
         )
@@ -118,6 +116,13 @@ def with_interval(value: float, low: float, high: float, *, is_ratio: bool = Fal
     return Written(
         value=fixed(value, decimals), low=fixed(low, decimals), high=fixed(high, decimals)
     )
+
+
+def _beyond_one(size: float) -> float:
+    """Return how far a ratio is written from ×1: ×1.5 is 0.5, ÷1.5 is −0.5."""
+    if size <= 0:
+        return -math.inf
+    return size - 1 if size >= 1 else 1 - 1 / size
 
 
 def ratio(value: float, decimals: int = 1) -> str:

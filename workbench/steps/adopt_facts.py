@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 NUMBERING_WORDS = (
     "run", "sample", "specimen", "no", "nr", "number", "id", "index", "order", "row",
-    "rownames", "test", "trial", "#", "std", "standard", "stdorder", "runorder", "seq",
+    "test", "trial", "#", "standard", "sequence",
 )  # fmt: skip
 BLOCK_WORDS = (
     "block", "replicate", "replication", "rep", "batch", "lot", "day", "shift", "operator",

@@ -199,7 +199,7 @@ def _check_run_numbers(sorting: _Sorting, facts: Facts) -> None:
 
 def _propose_run_numbers(sorting: _Sorting, counting: list[Facts]) -> None:
     named = [f for f in counting if f.words & set(NUMBERING_WORDS)]
-    by_run = [f for f in named if f.words & {"run", "runorder"}]
+    by_run = [f for f in named if f.words & {"run"}]
     chosen = by_run if len(by_run) == 1 else named
     in_order = [f for f in counting if f.texts[0] == "1" and _rises(f)]
     chosen = chosen or in_order
@@ -228,7 +228,7 @@ def _rises(facts: Facts) -> bool:
 
 def _leave_out_orders(sorting: _Sorting) -> None:
     for facts in sorting.left():
-        if facts.words & {"order", "runorder", "run"} and is_whole_from_one(facts):
+        if facts.words & {"order", "run"} and is_whole_from_one(facts):
             sorting.take(facts.heading)
             sorting.say(facts, "an order that repeats", "left out; runs are numbered by their row")
 

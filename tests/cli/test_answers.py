@@ -203,6 +203,16 @@ def test_excluded_runs_show_both_answers(answered, command, tmp_path):
     assert whole["n_runs"] == 6
 
 
+def test_a_hand_in_the_results_is_noticed(command, two_level):
+    table = two_level / "results.csv"
+    table.write_bytes(table.read_bytes().replace(b"9.4", b"94"))
+    said = command("fit", two_level, "--json")
+    assert said.status == 0
+    assert "changed by hand" in said.err
+    assert "workbench take" in said.err
+    assert said.json["outcomes"]["force"]["residual_sd"] < 1
+
+
 def test_our_fault_keeps_its_traceback(command, two_level, monkeypatch):
     def broken(_chosen):
         raise ZeroDivisionError("a bug")

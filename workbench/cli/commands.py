@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from workbench.steps.json_values import JsonObject
+    from workbench.steps.trials import OpenTrial
 
 ANSWERED = 0
 CANNOT = 4
@@ -119,9 +120,8 @@ def fit(chosen: Namespace) -> int:
     from workbench.steps.answers import fit_answer
     from workbench.steps.fitting import fit_all
     from workbench.steps.plan_answers import happened_answer
-    from workbench.steps.trials import open_trial
 
-    opened = open_trial(chosen.folder)
+    opened = _opened(chosen)
     fits = fit_all(
         opened,
         outcomes=chosen.outcome,
@@ -145,9 +145,8 @@ def predict(chosen: Namespace) -> int:
     from workbench.steps.answers import predict_answer
     from workbench.steps.fitting import fit_all
     from workbench.steps.predicting import points, predict_all
-    from workbench.steps.trials import open_trial
 
-    opened = open_trial(chosen.folder)
+    opened = _opened(chosen)
     settings = points(opened.trial.factors, chosen.at)
     fits = fit_all(
         opened,
@@ -170,11 +169,10 @@ def window(chosen: Namespace) -> int:
     """Find the window."""
     from workbench.cli.window_words import window_text
     from workbench.decide.windows import NoWindow
-    from workbench.steps.trials import open_trial
     from workbench.steps.window_answers import window_answer
     from workbench.steps.windows import find_window
 
-    opened = open_trial(chosen.folder)
+    opened = _opened(chosen)
     found = find_window(
         opened,
         share=chosen.share,
@@ -193,10 +191,9 @@ def window(chosen: Namespace) -> int:
 def report(chosen: Namespace) -> int:
     """Write the report."""
     from workbench.steps.reporting import write_report
-    from workbench.steps.trials import open_trial
 
     path = write_report(
-        open_trial(chosen.folder),
+        _opened(chosen),
         share=chosen.share,
         confidence=chosen.confidence,
         progress=_progress("drawing processes"),
@@ -226,6 +223,20 @@ COMMANDS: dict[str, Callable[[Namespace], int]] = {
     "report": report,
     "open": open_folder,
 }
+
+
+def _opened(chosen: Namespace) -> OpenTrial:
+    """Open the trial; say on standard error where a hand has changed what is not read back."""
+    from workbench.errors import FileError
+    from workbench.files import check_results_untouched
+    from workbench.steps.trials import open_trial
+
+    opened = open_trial(chosen.folder)
+    try:
+        check_results_untouched(chosen.folder)
+    except FileError as changed:
+        print(f"workbench: note: {changed}", file=sys.stderr)
+    return opened
 
 
 def _print_json(answer: JsonObject) -> int:

@@ -33,7 +33,7 @@ def _ranges(opened: OpenTrial) -> list[str]:
         else:
             unit = f" {factor.unit}" if factor.unit else ""
             said.append(f"{factor.name} below {factor.low:g} or above {factor.high:g}{unit}")
-    return [f"Settings outside the ranges tried: {'; '.join(said)}."]
+    return [f"{'; '.join(said)}."]
 
 
 def _held(opened: OpenTrial) -> list[str]:

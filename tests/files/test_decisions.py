@@ -1,0 +1,30 @@
+"""decisions.toml: added to, never rewritten."""
+
+import pytest
+
+from workbench.errors import FileError
+from workbench.files.decisions import NAME, DecisionEntry, add_decision, read_decisions
+
+FIRST = DecisionEntry(
+    what="lines are straight", reason='a "quote" = 1', by="Mira", at="2026-03-09"
+)
+SECOND = DecisionEntry(what="released", reason="see report", by="Tomas", at="2026-03-12")
+
+
+def test_there_and_back_with_comments_kept(tmp_path):
+    assert read_decisions(tmp_path) == ()
+    add_decision(tmp_path, FIRST)
+    path = tmp_path / NAME
+    path.write_text(path.read_text("utf-8") + "# agreed in the Monday meeting\n", "utf-8")
+    add_decision(tmp_path, SECOND)
+    assert read_decisions(tmp_path) == (FIRST, SECOND)
+    assert "# agreed in the Monday meeting" in path.read_text("utf-8")
+
+
+@pytest.mark.parametrize("text", ["[[decision]\n", '[[decision]]\nwhat = "x"\n', "decision = 3\n"])
+def test_what_is_not_understood_is_named_and_kept(tmp_path, text):
+    path = tmp_path / NAME
+    path.write_text(text, "utf-8")
+    with pytest.raises(FileError, match=r"not TOML|not understood"):
+        add_decision(tmp_path, FIRST)
+    assert path.read_text("utf-8") == text

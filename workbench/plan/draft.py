@@ -19,12 +19,13 @@ from workbench.plan.verify import carried
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from workbench.define.factors import Factor
+    from workbench.define.factors import Factor, Numeric
     from workbench.define.trial import Trial
     from workbench.plan.asked import AskedModel
 
 ROUNDING = 1e-9  # of half a range
 DISTRIBUTION = "trial-workbench"  # its version goes into every recipe
+DIGITS = 12  # of a setting: more than anyone sets, fewer than arithmetic leaves behind
 MOST_RUNS = 1024  # an array beyond this is a slip, not a trial of hand-made parts
 
 
@@ -154,13 +155,19 @@ def _settings(factors: tuple[Factor, ...], coded: NDArray[np.float64]) -> Settin
     values = np.array(coded)
     for j, factor in enumerate(factors):
         if not isinstance(factor, Categorical):
-            natural = factor.natural(coded[:, j])
+            natural = _as_written(factor, factor.natural(coded[:, j]))
             # The ends are set as the user wrote them, not as rounding leaves them.
             natural = np.where(np.abs(coded[:, j] + 1) < ROUNDING, factor.low, natural)
             values[:, j] = np.where(np.abs(coded[:, j] - 1) < ROUNDING, factor.high, natural)
         if isinstance(factor, Stepped):
             values[:, j] = _nearest_steps(factor, values[:, j])
     return Settings(factors=factors, values=values)
+
+
+def _as_written(factor: Numeric, natural: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return settings without the last digits of arithmetic: 1.2, not 1.2000000000000002."""
+    size = max(abs(factor.low), abs(factor.high))
+    return np.round(natural, DIGITS - int(np.floor(np.log10(size))))
 
 
 def _nearest_steps(factor: Stepped, values: NDArray[np.float64]) -> NDArray[np.float64]:

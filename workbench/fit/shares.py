@@ -8,6 +8,8 @@ normal on the outcome's scale; its settings scatter about what was set.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -29,6 +31,8 @@ if TYPE_CHECKING:
     from workbench.fit.share_basis import ShareBasis
     from workbench.numerics.posterior import Process
 
+RECENT = 24  # draws kept: a few outcomes, each for the search, its checks and kappa 0
+
 
 def measured_share_draws(
     fit: MeasuredModel, settings: Settings, *, n_draws: int, seed: int, model_form: float
@@ -49,21 +53,40 @@ def measured_share_draws(
         return variance
     if wanting is not None:
         return wanting
-    basis = share_basis(fit)
-    yardstick = Yardstick(
-        shift=float(fit.estimates[0]), unit=float(np.sqrt(variance)) or 1.0, variance=variance
-    )
-    process = process_draws(
-        fit, basis, yardstick=yardstick, n_draws=n_draws, seed=seed, kappa=model_form
-    )
+    drawn = _drawn(fit, variance, n_draws=n_draws, seed=seed, kappa=model_form)
+    yardstick = drawn.yardstick
     found = tails(
-        process,
-        _spots(basis, settings, process),
+        drawn.process,
+        _spots(drawn.basis, settings, drawn.process),
         low=yardstick.measured(limits.low),
         high=yardstick.measured(limits.high),
     )
     below, above = (found.above, found.below) if limits.turned else (found.below, found.above)
     return ShareDraws(too_low=below, too_high=above)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Drawn:
+    """The processes drawn for a fit, with the columns and the unit that they are drawn in."""
+
+    basis: ShareBasis
+    yardstick: Yardstick
+    process: Process
+
+
+@lru_cache(maxsize=RECENT)
+def _drawn(
+    fit: MeasuredModel, variance: float, *, n_draws: int, seed: int, kappa: float
+) -> _Drawn:
+    """Return draws that depend on no point: a search asks for the same ones hundreds of times."""
+    basis = share_basis(fit)
+    yardstick = Yardstick(
+        shift=float(fit.estimates[0]), unit=float(np.sqrt(variance)) or 1.0, variance=variance
+    )
+    process = process_draws(
+        fit, basis, yardstick=yardstick, n_draws=n_draws, seed=seed, kappa=kappa
+    )
+    return _Drawn(basis=basis, yardstick=yardstick, process=process)
 
 
 def _wanting(fit: MeasuredModel) -> Unavailable | None:

@@ -123,7 +123,8 @@ def _uneven(fit: MeasuredFit) -> list[str]:
     return [
         (
             f"Scatter is not even on this scale ({fit.outcome.scale}): the readings speak for a "
-            f"power of {family.best:.2g} (95 % {family.low:.2g} to {family.high:.2g}; 1 is as "
+            f"power of {_minus(f'{family.best:.2g}')} (95 % {_minus(f'{family.low:.2g}')} to "
+            f"{_minus(f'{family.high:.2g}')}; 1 is as "
             "read, 0 the log, −1 the inverse)."
         )
     ]
@@ -203,11 +204,15 @@ def _is_clear(one: TermTest) -> bool:
 
 def _size(one: Effect) -> str:
     unit = f" {one.unit}" if one.unit else ""
-    sign = "×" if one.is_ratio else ""
-    shown = f"{sign}{one.value:.3g}" if one.is_ratio else f"{one.value:+.3g}"
+    shown = f"×{one.value:.3g}" if one.is_ratio else _minus(f"{one.value:+.3g}")
     if isinstance(one.estimate, Unavailable):
         return f"{shown}{unit}"
-    return f"{shown}{unit} (95 % {one.estimate.low:.3g} to {one.estimate.high:.3g})"
+    low, high = (_minus(f"{end:.3g}") for end in (one.estimate.low, one.estimate.high))
+    return f"{shown}{unit} (95 % {low} to {high})"
+
+
+def _minus(number: str) -> str:
+    return number.replace("-", "−")
 
 
 def _p(p: float | Unavailable) -> str:

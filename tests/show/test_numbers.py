@@ -58,6 +58,12 @@ def test_negative_zero_has_no_sign():
     assert numbers.signed(0.0, 1) == "0.0"
 
 
+def test_a_setting_between_whole_ends_is_not_rounded_to_one():
+    dwell = Continuous(name="dwell", low=1, high=4, unit="s", setting_sd=0)
+    assert numbers.setting(dwell, 2.5) == "2.5"
+    assert numbers.setting(dwell, 2.0) == "2"
+
+
 def test_settings_keep_the_decimals_of_their_factor():
     height = Continuous(name="height", low=0.6, high=1.4, unit="mm", setting_sd=0)
     assert numbers.setting(height, 1.0) == "1.0"

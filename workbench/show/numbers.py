@@ -214,7 +214,7 @@ def setting(factor: Factor, value: float, *, decimals: int | None = None) -> str
         return factor.levels[int(value)] if math.isfinite(value) else "not recorded"
     if not math.isfinite(value):
         return "not recorded"
-    return fixed(value, setting_decimals(factor) if decimals is None else decimals)
+    return fixed(value, setting_decimals(factor, (value,)) if decimals is None else decimals)
 
 
 def limit_decimals(factor: Factor, values: Iterable[float]) -> int:

@@ -27,6 +27,10 @@ class Budget:
     parts: int | None = None
     days: float | None = None
     parts_per_run: int = 1
+    runs_per_day: float | None = None
+    resets_per_day: float | None = None
+    cost_per_part: float | None = None
+    cost_per_reset: float | None = None
 
     def __post_init__(self) -> None:
         for name, value in (("parts", self.parts), ("days", self.days)):

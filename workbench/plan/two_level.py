@@ -20,6 +20,7 @@ from workbench.plan.fractions import (
     row_of,
 )
 from workbench.plan.general import all_levels, n_levels
+from workbench.plan.levels import refuse_many_levels
 from workbench.plan.pieces import Layout, Pieces, laid_out, masks
 
 if TYPE_CHECKING:
@@ -97,7 +98,7 @@ def fraction(  # noqa: PLR0913 -- one keyword for each thing that can be asked
     """
     copies = Copies(replicates=replicates, centre_points=centre_points, blocks=blocks)
     factors = trial.planned_factors
-    _refuse_many_levels(factors)
+    refuse_many_levels(factors)
     model = asked_model(trial, terms, custom="first-order")
     layout = chosen_fraction(factors, model, runs=runs, resolution=resolution)
     if not model.is_asked and (layout.resolution or 0) >= 5:
@@ -135,16 +136,6 @@ def _without_lost(layout: Layout, pieces: Pieces, model: AskedModel) -> AskedMod
         if name not in pieces.lost
     )
     return replace(model, terms=replace(model.terms, terms=kept))
-
-
-def _refuse_many_levels(factors: tuple[Factor, ...]) -> None:
-    for factor in factors:
-        if isinstance(factor, Categorical) and len(factor.levels) > 2:
-            raise PlanError(
-                f"{factor.name!r} has {len(factor.levels)} levels.",
-                why="A two-level fraction holds two of them, and which two is not for it to say.",
-                next_step="Ask for the full factorial (wb.plan.full), or keep two levels.",
-            )
 
 
 def _step_notes(factors: tuple[Factor, ...]) -> tuple[str, ...]:

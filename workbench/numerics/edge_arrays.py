@@ -71,25 +71,28 @@ def _parts(n_factors: int) -> list[list[Group]]:
     """Return groups of factors, parted into sets that hold every factor equally often."""
     if not has_edge_array(n_factors):
         raise ValueError(f"no block structure for {n_factors} factors")
-    if n_factors == 3:
-        return [[(0, 1), (0, 2), (1, 2)]]
     if n_factors == 4:
         return [[(0, 1), (2, 3)], [(0, 2), (1, 3)], [(0, 3), (1, 2)]]
-    if n_factors == 5:
-        # The ten edges of five points fall into two pentagons.
-        return [_cyclic((0, 1), 5), _cyclic((0, 2), 5)]
-    if n_factors in CYCLIC:
-        return [_cyclic(CYCLIC[n_factors], n_factors)]
     if n_factors == 10:
         return [_petersen()]
-    # Lines of an affine plane, one parallel class taken twice (9 and 16 factors).
-    classes = _affine_plane_3() if n_factors == 9 else _affine_plane_4()
-    return [*classes, classes[0]]
+    if n_factors in (9, 16):
+        # Lines of an affine plane, one parallel class taken twice.
+        classes = _affine_plane_3() if n_factors == 9 else _affine_plane_4()
+        return [*classes, classes[0]]
+    return [_cyclic(first, n_factors) for first in CYCLIC[n_factors]]
 
 
-# First group of a cyclic structure: triples in a ring of six, the plane of seven points, the
-# biplane of eleven points, and groups of four in a ring of twelve.
-CYCLIC: dict[int, Group] = {6: (0, 1, 3), 7: (0, 1, 3), 11: (0, 2, 3, 4, 8), 12: (0, 1, 4, 6)}
+# First groups of cyclic structures: the pairs of three and (in two pentagons) of five points,
+# triples in a ring of six, the plane of seven points, the biplane of eleven points, and groups
+# of four in a ring of twelve.
+CYCLIC: dict[int, tuple[Group, ...]] = {
+    3: ((0, 1),),
+    5: ((0, 1), (0, 2)),
+    6: ((0, 1, 3),),
+    7: ((0, 1, 3),),
+    11: ((0, 2, 3, 4, 8),),
+    12: ((0, 1, 4, 6),),
+}
 
 
 def _cyclic(first: Group, size: int) -> list[Group]:
@@ -110,10 +113,7 @@ def _affine_plane_3() -> list[list[Group]]:
     points = list(product(range(3), repeat=2))
     slopes = [(1, 0), (0, 1), (1, 1), (1, 2)]
     return [
-        [
-            tuple(i for i, (x, y) in enumerate(points) if (a * x + b * y) % 3 == c)
-            for c in range(3)
-        ]
+        [tuple(i for i, (x, y) in enumerate(points) if (a * x + b * y) % 3 == c) for c in range(3)]
         for a, b in slopes
     ]
 

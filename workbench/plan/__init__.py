@@ -4,15 +4,27 @@ from workbench.plan.aliases import Alias, aliases, cannot_be_told_apart
 from workbench.plan.box_behnken import box_behnken
 from workbench.plan.candidate_facts import aims_of
 from workbench.plan.candidate_nouns import Aim, Candidate, Comparison, Detects, Leaning
-from workbench.plan.candidates import candidate_named, candidates
+from workbench.plan.candidates import NothingFitsError, candidate_named, candidates
 from workbench.plan.composite import composite
-from workbench.plan.composite_shape import orthogonal_axial_distance, rotatable_axial_distance
+from workbench.plan.composite_shape import (
+    orthogonal_axial_distance,
+    rotatable_axial_distance,
+    uncorrelated_axial_distance,
+)
 from workbench.plan.definitive import definitive
+from workbench.plan.fold_over import fold_over
 from workbench.plan.incomplete import incomplete_blocks
 from workbench.plan.mixing import Mixing, Overlap, mixing
 from workbench.plan.orthogonal import orthogonal
 from workbench.plan.plans import Plan, Recipe
-from workbench.plan.power import Detectable, TermPower, detectable, power
+from workbench.plan.power import (
+    Detectable,
+    DetectableAt,
+    TermPower,
+    detectable,
+    detectable_at,
+    power,
+)
 from workbench.plan.precision import Precision, PrecisionMap, precision, precision_map
 from workbench.plan.remake import remake
 from workbench.plan.repeats import corner_dry_run, with_repeats
@@ -29,6 +41,7 @@ from workbench.plan.robustness import (
 )
 from workbench.plan.screening import screening
 from workbench.plan.squares import latin_square
+from workbench.plan.strata import Layer
 from workbench.plan.two_level import fraction, full
 
 __all__ = [
@@ -38,11 +51,14 @@ __all__ = [
     "Comparison",
     "DegreesOfFreedom",
     "Detectable",
+    "DetectableAt",
     "Detects",
     "EstimateOverlap",
+    "Layer",
     "Leaning",
     "LostRun",
     "Mixing",
+    "NothingFitsError",
     "Overlap",
     "Plan",
     "Precision",
@@ -61,8 +77,10 @@ __all__ = [
     "definitive",
     "degrees_of_freedom",
     "detectable",
+    "detectable_at",
     "drift_left",
     "estimate_overlap",
+    "fold_over",
     "fraction",
     "full",
     "incomplete_blocks",
@@ -77,6 +95,7 @@ __all__ = [
     "remake",
     "rotatable_axial_distance",
     "screening",
+    "uncorrelated_axial_distance",
     "with_repeats",
     "worst_lost_run",
 ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import prod
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -45,12 +46,13 @@ def columns_for(levels: tuple[int, ...], runs: int | None) -> Columns | None:
     """Return the smallest array (or that of `runs`) with a column for each number of levels.
 
     A column of four levels may serve as three of two, one of six as one of two and one of
-    three: levels that are combinations of others stay orthogonal to all other columns.
+    three: levels that are combinations of others stay orthogonal to all other columns. Arrays
+    of as many runs as there are combinations of levels, or more, are left out.
     """
     for size, source in _catalogue():
         if runs is not None and size != runs:
             continue
-        if size <= sum(n - 1 for n in levels):
+        if not sum(n - 1 for n in levels) < size < prod(levels):
             continue
         found = _assigned(_array(source, size), levels)
         if found is not None:

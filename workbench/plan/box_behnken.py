@@ -10,6 +10,7 @@ from workbench.define.factors import Categorical
 from workbench.errors import PlanError
 from workbench.numerics.edge_arrays import edge_array, has_edge_array
 from workbench.plan.asked import asked_model
+from workbench.plan.centre import refuse_many_centres
 from workbench.plan.draft import Copies, Draft, made, new_recipe
 
 if TYPE_CHECKING:
@@ -34,8 +35,8 @@ def box_behnken(
 ) -> Plan:
     """Return a Box–Behnken plan for a second-order model in 3 to 7, 9 to 12 or 16 factors.
 
-    No run stands at a corner, which suits corners that cannot be made. Blocks are those of the
-    1960 paper, orthogonal to the model; centre runs (3 to 12 by custom) are spread over them.
+    No run stands at a corner, which suits corners that cannot be made. Blocks are the finest
+    split that is orthogonal to the model; centre runs (3 to 12 by custom) are spread over them.
 
     Raises
     ------
@@ -48,6 +49,7 @@ def box_behnken(
     array = _array(len(factors))
     count = CENTRE_POINTS[len(factors)] if centre_points is None else centre_points
     copies = Copies(centre_points=count, blocks=blocks)
+    refuse_many_centres(count, len(array.runs))
     model = asked_model(trial, terms, custom="second-order")
     draft = _draft(array, copies)
     recipe = new_recipe(
@@ -55,7 +57,7 @@ def box_behnken(
         seed=seed,
         options=(
             ("terms", model.text or None),
-            ("centre points", count),
+            ("centre points", centre_points),
             ("blocks", blocks),
         ),
         notes=_notes(copies),

@@ -12,7 +12,7 @@ from workbench.errors import PlanError
 from workbench.numerics.screening_arrays import conference_order, definitive_array
 from workbench.plan.asked import asked_model
 from workbench.plan.draft import Draft, made, new_recipe
-from workbench.plan.levels import refuse_many_levels
+from workbench.plan.levels import coded_signs, refuse_many_levels
 from workbench.plan.verify import verify_fold_over
 
 if TYPE_CHECKING:
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from workbench.plan.plans import Plan
 
 MOST = 32  # columns of the largest conference matrix that is built
+SEARCHED = 10  # categories whose zeros are set in every way; those of further ones are set high
 
 
 def definitive(
@@ -37,9 +38,9 @@ def definitive(
 
     (Jones and Nachtsheim 2011, Journal of Quality Technology 43, 1-15; categories of two levels
     after Jones and Nachtsheim 2013, 45, 121-129: two centre runs, mirror images of one another.)
-    `extra_pairs` adds so many mirrored pairs of runs (columns of the matrix that no factor
-    takes), which gives error degrees of freedom and power; Jones and Nachtsheim (2017,
-    Technometrics 59, 319-329) advise two.
+    `extra_pairs` adds at least so many mirrored pairs of runs beyond the smallest plan (columns
+    of a larger matrix that no factor takes), which gives error degrees of freedom and power;
+    Jones and Nachtsheim (2017, Technometrics 59, 319-329) advise two.
 
     Raises
     ------
@@ -48,14 +49,14 @@ def definitive(
     """
     factors = trial.planned_factors
     refuse_many_levels(factors)
-    _refuse_counts(len(factors), extra_pairs)
+    order = _order(len(factors), extra_pairs)
     model = asked_model(trial, terms, custom="first-order")
-    array = _array(factors, extra_pairs)
+    array = _array(factors, order)
     verify_fold_over(array)
     n = len(array)
     centres = 2 if _categories(factors).size else 1
     draft = Draft(
-        coded=_levels(factors, array),
+        coded=coded_signs(factors, array),
         point=("factorial",) * (n - centres) + ("centre",) * centres,
         block=np.ones(n, dtype=np.int64),
         replicate=np.array([1] * (n - centres) + [0] * centres, dtype=np.int64),
@@ -64,15 +65,15 @@ def definitive(
         "definitive screening",
         seed=seed,
         options=(("extra pairs", extra_pairs), ("terms", model.text or None)),
-        notes=_notes(factors, array),
+        notes=_notes(factors, array, order),
     )
     return made(trial, draft, model=model, recipe=recipe)
 
 
-def _array(factors: tuple[Factor, ...], extra_pairs: int) -> NDArray[np.float64]:
+def _array(factors: tuple[Factor, ...], order: int) -> NDArray[np.float64]:
     """Return the runs (n, k) coded −1, 0, +1, categories at −1 and +1 only, mirrored."""
     k = len(factors)
-    array = definitive_array(k, n_extra=extra_pairs).astype(np.float64)
+    array = definitive_array(k, order=order).astype(np.float64)
     places = _categories(factors)
     if places.size == 0:
         return array
@@ -87,11 +88,9 @@ def _without_zeros(upper: NDArray[np.float64], places: NDArray[np.intp]) -> NDAr
     """Return the upper half with the one zero of each category set so that columns mix least."""
     best, least = upper, np.inf
     rows = [int(np.flatnonzero(upper[:, j] == 0)[0]) for j in places]
-    choices = product((1.0, -1.0), repeat=min(len(rows), 10))
-    for signs in choices:
+    for signs in product((1.0, -1.0), repeat=min(len(rows), SEARCHED)):
         tried = np.array(upper)
-        padded = (*signs, *((1.0,) * (len(rows) - len(signs))))
-        tried[rows, places] = padded
+        tried[rows, places] = (*signs, *((1.0,) * (len(rows) - len(signs))))
         overlap = np.abs(np.triu(tried.T @ tried, 1)).max()
         if overlap < least:
             best, least = tried, overlap
@@ -102,25 +101,17 @@ def _categories(factors: tuple[Factor, ...]) -> NDArray[np.intp]:
     return np.flatnonzero([isinstance(f, Categorical) for f in factors])
 
 
-def _levels(factors: tuple[Factor, ...], array: NDArray[np.float64]) -> NDArray[np.float64]:
-    coded = np.array(array)
-    for j in _categories(factors):
-        coded[:, j] = (array[:, j] + 1) / 2
-    return coded
-
-
-def _notes(factors: tuple[Factor, ...], array: NDArray[np.float64]) -> tuple[str, ...]:
+def _notes(factors: tuple[Factor, ...], array: NDArray[np.float64], order: int) -> tuple[str, ...]:
     notes = [
         (
             "Main effects are clear of squares and of products of two factors; these lean on one "
             "another and can be told apart only if few are active."
         )
     ]
-    k = len(factors)
-    if conference_order(k) > k:
+    if order > len(factors):
         notes.append(
-            f"A conference matrix has an even order: {conference_order(k)} columns carry the "
-            f"{k} factors."
+            f"The {len(factors)} factors take as many of the {order} columns of a conference "
+            "matrix; the others leave runs for error."
         )
     overlap = np.abs(np.triu(array.T @ array, 1)).max() / len(array)
     if overlap > 1e-9:
@@ -131,7 +122,7 @@ def _notes(factors: tuple[Factor, ...], array: NDArray[np.float64]) -> tuple[str
     return tuple(notes)
 
 
-def _refuse_counts(n_factors: int, extra_pairs: int) -> None:
+def _order(n_factors: int, extra_pairs: int) -> int:
     if n_factors < 4:
         raise PlanError(
             f"There are {n_factors} factors.",
@@ -139,9 +130,19 @@ def _refuse_counts(n_factors: int, extra_pairs: int) -> None:
             "apart from products.",
             next_step="Ask for a composite (wb.plan.composite) or Box–Behnken plan.",
         )
-    if extra_pairs < 0 or n_factors + extra_pairs > MOST:
+    smallest = conference_order(n_factors)
+    if smallest is None:
         raise PlanError(
-            f"{n_factors} factors and {extra_pairs} extra pairs were asked for.",
+            f"There are {n_factors} factors to screen.",
             why=f"Conference matrices are built up to {MOST} columns.",
-            next_step=f"Ask for 0 to {max(0, MOST - n_factors)} extra pairs.",
+            next_step="Hold the factors that matter least, or screen at two levels "
+            "(wb.plan.screening).",
         )
+    order = conference_order(smallest + extra_pairs) if extra_pairs >= 0 else None
+    if order is None:
+        raise PlanError(
+            f"{extra_pairs} extra pairs were asked for with {n_factors} factors.",
+            why=f"Conference matrices are built up to {MOST} columns.",
+            next_step=f"Ask for 0 to {MOST - smallest} extra pairs.",
+        )
+    return order

@@ -33,6 +33,15 @@ def refuse_many_levels(factors: tuple[Factor, ...]) -> None:
             )
 
 
+def coded_signs(factors: tuple[Factor, ...], array: NDArray[np.number]) -> NDArray[np.float64]:
+    """Return −1 and +1 (n, k) as coded settings: categories take their first and second level."""
+    coded = np.array(array, dtype=np.float64)
+    for j, factor in enumerate(factors):
+        if isinstance(factor, Categorical):
+            coded[:, j] = (coded[:, j] + 1) / 2
+    return coded
+
+
 def coded_levels(factor: Factor, n_levels: int) -> NDArray[np.float64]:
     """Return the coded settings (n_levels,) of a factor: steps, even spacing, or level indices."""
     if isinstance(factor, Categorical):

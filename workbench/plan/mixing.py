@@ -98,7 +98,9 @@ def _correlations(left: NDArray[np.float64], size: NDArray[np.float64]) -> NDArr
     return np.asarray(left.T @ left / np.outer(safe, safe))
 
 
-def _worst(shared: NDArray[np.float64], owner: NDArray[np.int64], count: int) -> NDArray[np.float64]:
+def _worst(
+    shared: NDArray[np.float64], owner: NDArray[np.int64], count: int
+) -> NDArray[np.float64]:
     """Return the entry (terms, terms) of largest size between the columns of two terms."""
     table = np.zeros((count, count))
     for a in range(count):

@@ -50,9 +50,8 @@ def orthogonal(
     if columns is None:
         raise _none(levels, runs)
     verify_strength_two(columns.index)
-    coded = np.column_stack(
-        [coded_levels(f, n)[columns.index[:, j]] for j, (f, n) in enumerate(zip(factors, levels))]
-    )
+    chosen = zip(factors, levels, columns.index.T, strict=True)
+    coded = np.column_stack([coded_levels(f, n)[index] for f, n, index in chosen])
     copies = Copies(replicates=replicates)
     replicate = np.repeat(np.arange(1, replicates + 1), len(coded))
     draft = Draft(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -10,17 +9,21 @@ import numpy as np
 
 from workbench.define.factors import Categorical
 from workbench.define.model_matrix import model_matrix
-from workbench.define.settings import Settings, Value, from_coded, settings
+from workbench.define.settings import Settings, from_coded, settings
+from workbench.errors import PlanError
 from workbench.numerics.least_squares import factored
 from workbench.plan.verify import block_columns
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from numpy.typing import NDArray
 
     from workbench.define.factors import Factor, Numeric
+    from workbench.define.settings import Value
     from workbench.plan.plans import Plan
 
-POINTS = 2**12  # relative error of an average over the cube below 1e-5 with Sobol points
+POINTS = 2**12  # shares of the region are right to about one in a thousand
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -48,7 +51,10 @@ class Precision:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PrecisionMap:
-    """Standard error (ny, nx) of the mean in units of the sd, over two factors; `held` says where."""
+    """Standard error (ny, nx) of the mean in units of the sd over two factors.
+
+    `held` says where the others stand.
+    """
 
     x_factor: Numeric
     y_factor: Numeric
@@ -67,12 +73,17 @@ def precision(plan: Plan, *, seed: int) -> Precision:
 def precision_map(
     plan: Plan, *, x: str, y: str, at: Mapping[str, Value] | None = None, n_points: int = 41
 ) -> PrecisionMap:
-    """Return the standard error over two numeric factors, others at `at` or at their middle."""
+    """Return the standard error over two numeric factors, others at `at` or at their middle.
+
+    Raises
+    ------
+    PlanError
+        If x and y are not two numeric factors of the plan.
+    """
     factors = plan.settings.factors
-    by_name = {factor.name: factor for factor in factors}
-    across, up = by_name[x], by_name[y]
-    if isinstance(across, Categorical) or isinstance(up, Categorical):
-        raise TypeError("a map needs two numeric factors")
+    across, up = _axis(factors, x), _axis(factors, y)
+    if x == y:
+        raise _no_axis(factors, y)
     middle = {f.name: _middle(f) for f in factors} | dict(at or {})
     xs = np.linspace(across.low, across.high, n_points)
     ys = np.linspace(up.low, up.high, n_points)
@@ -102,15 +113,45 @@ def _standard_error(plan: Plan, points: Settings) -> NDArray[np.float64]:
     return np.asarray(np.sqrt(np.einsum("ij,jk,ik->i", at, covariance[:p, :p], at)))
 
 
-def _region(factors: tuple[Factor, ...], seed: int) -> Settings:
-    from scipy.stats import qmc  # noqa: PLC0415 -- slow to import, and only needed here
+def _axis(factors: tuple[Factor, ...], name: str) -> Numeric:
+    for factor in factors:
+        if factor.name == name and not isinstance(factor, Categorical):
+            return factor
+    raise _no_axis(factors, name)
 
-    points = qmc.Sobol(len(factors), rng=np.random.default_rng(seed)).random(POINTS)
+
+def _no_axis(factors: tuple[Factor, ...], name: str) -> PlanError:
+    numeric = [repr(f.name) for f in factors if not isinstance(f, Categorical)]
+    return PlanError(
+        f"A map was asked for over {name!r}.",
+        why="It needs two different factors with a scale.",
+        next_step=f"Choose two of: {', '.join(numeric)}.",
+    )
+
+
+def _region(factors: tuple[Factor, ...], seed: int) -> Settings:
+    """Return points that fill the region evenly: multiples of √p modulo one, p prime, shifted.
+
+    (Richtmyer 1951; Niederreiter 1978, Bulletin of the AMS 84, 957-1041.)
+    """
+    shift = np.random.Generator(np.random.PCG64(seed)).random(len(factors))
+    steps = np.sqrt(np.array(_primes(len(factors)), dtype=np.float64))
+    points = (np.arange(1, POINTS + 1)[:, None] * steps + shift) % 1.0
     coded = 2 * points - 1
     for j, factor in enumerate(factors):
         if isinstance(factor, Categorical):
             coded[:, j] = np.floor(points[:, j] * len(factor.levels))
     return from_coded(factors, coded)
+
+
+def _primes(count: int) -> list[int]:
+    found: list[int] = []
+    candidate = 2
+    while len(found) < count:
+        if all(candidate % p for p in found):
+            found.append(candidate)
+        candidate += 1
+    return found
 
 
 def _middle(factor: Factor) -> Value:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,7 +10,9 @@ import numpy as np
 from workbench.define.model_matrix import model_matrix
 from workbench.errors import PlanError, Unavailable
 from workbench.numerics.least_squares import LEVERAGE_ONE, factored
+from workbench.plan.changed import changed, in_order
 from workbench.plan.order import run_order
+from workbench.plan.strata import layers
 from workbench.plan.verify import block_columns
 
 if TYPE_CHECKING:
@@ -18,6 +20,7 @@ if TYPE_CHECKING:
 
     from workbench.define.model_matrix import ModelMatrix
     from workbench.plan.plans import Plan
+    from workbench.plan.strata import Layer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,12 +48,17 @@ class EstimateOverlap:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DegreesOfFreedom:
-    """Where the runs of a plan go: mean, blocks, model, lack of fit, pure error."""
+    """Where the runs of a plan go: mean, blocks, model, lack of fit, pure error.
+
+    `layers` shares them out by what they are judged against: between resets of slow settings
+    and within them, or all between runs.
+    """
 
     blocks: int
     model: int
     lack_of_fit: int
     pure_error: int
+    layers: tuple[Layer, ...]
 
     @property
     def error(self) -> int:
@@ -78,6 +86,8 @@ def worst_lost_run(plan: Plan) -> LostRun:
         return LostRun(run=run + 1, term=names[column], growth=Unavailable(reason=reason))
     own = np.diagonal(covariance)
     growth = np.sqrt(1 + reach**2 / room[:, None] / own)[:, : len(names)]
+    if len(plan.terms):
+        growth[:, model.term == 0] = 0.0  # the mean is nobody's question
     run, column = (int(i) for i in np.unravel_index(np.argmax(growth), growth.shape))
     return LostRun(run=run + 1, term=names[column], growth=float(growth[run, column]))
 
@@ -116,6 +126,7 @@ def degrees_of_freedom(plan: Plan) -> DegreesOfFreedom:
         model=rank - 1 - blocks,
         lack_of_fit=len(plan) - rank - pure,
         pure_error=pure,
+        layers=layers(plan),
     )
 
 
@@ -147,30 +158,17 @@ def against_drift(plan: Plan, *, seed: int, n_orders: int = 500) -> Plan:
         )
     rng = np.random.Generator(np.random.PCG64(seed))
     X = model_matrix(plan.terms, plan.settings).X[:, 1:]
-    last = int(plan.block[-1]) if "closes" in " ".join(plan.recipe.notes) else None
-    tried = [
-        run_order(plan.block, plan.setup, last_block=last, rng=rng) for _ in range(n_orders)
-    ]
+    last = plan.closing_block
+    tried = [run_order(plan.block, plan.setup, last_block=last, rng=rng) for _ in range(n_orders)]
     sizes = [_drift(X[order.rows], order.block) for order in tried]
     best = tried[int(np.argmin(sizes))]
     note = (
         f"Best of {n_orders} random orders against drift: a steady or bending trend is at most "
         f"{min(sizes):.2f} correlated with any effect (median order {np.median(sizes):.2f})."
     )
-    recipe = replace(
-        plan.recipe,
-        options=(*plan.recipe.options, ("orders tried", str(n_orders)), ("order seed", str(seed))),
-        notes=(*plan.recipe.notes, note),
-    )
-    return replace(
-        plan,
-        settings=plan.settings.rows(best.rows),
-        block=best.block,
-        setup=best.setup,
-        point=tuple(plan.point[row] for row in best.rows),
-        standard=plan.standard[best.rows],
-        recipe=recipe,
-    )
+    options = (("orders tried", str(n_orders)), ("order seed", str(seed)))
+    new = in_order(plan, best.rows, order=best, standard=plan.standard[best.rows])
+    return changed(plan, new, options=options, note=note)
 
 
 def _with_blocks(model: ModelMatrix, plan: Plan) -> NDArray[np.float64]:

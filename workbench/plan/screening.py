@@ -7,13 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from workbench.define.factors import Categorical
 from workbench.errors import PlanError
 from workbench.numerics.screening_arrays import projectivity, two_level_array
 from workbench.plan.asked import asked_model
 from workbench.plan.centre import centre_draft, centre_notes
 from workbench.plan.draft import Copies, Draft, made, new_recipe
-from workbench.plan.levels import refuse_many_levels
+from workbench.plan.levels import coded_signs, refuse_many_levels
 from workbench.plan.verify import verify_strength_two
 
 if TYPE_CHECKING:
@@ -25,6 +24,7 @@ if TYPE_CHECKING:
     from workbench.plan.plans import Plan
 
 SIZES = tuple(range(12, 101, 4))
+FEW = 24  # factors whose sets of four are all looked at; beyond it, sets of three
 
 
 def screening(
@@ -35,12 +35,14 @@ def screening(
     terms: Terms | str | None = None,
     replicates: int = 1,
     centre_points: int = 0,
+    centre_at: str = "every",
 ) -> Plan:
     """Return an orthogonal two-level plan in 12, 16, … 100 runs for main effects.
 
-    The fewest runs that hold every factor unless `runs` is given. Products of two factors are
-    spread over the main effects (unless the array is a regular fraction); the notes say how
-    far. `terms` is the model to carry (else the trial's, else main effects).
+    The fewest runs that hold every factor unless `runs` is given; half of them and their mirror
+    image where that holds all factors. Else products of two factors are spread over the main
+    effects; the notes say how far. `terms` is the model to carry (else the trial's, else main
+    effects). Centre points are as in `full`.
 
     Raises
     ------
@@ -51,12 +53,12 @@ def screening(
     refuse_many_levels(factors)
     n_runs = _size(len(factors), runs)
     model = asked_model(trial, terms, custom="first-order")
-    copies = Copies(replicates=replicates, centre_points=centre_points)
+    copies = Copies(replicates=replicates, centre_points=centre_points, centre_at=centre_at)
     array = two_level_array(n_runs, len(factors))
     verify_strength_two(array)
-    draft = two_level_draft(factors, array, replicates)
+    draft = _two_level_draft(factors, array, replicates)
     if centre_points:
-        draft = draft.and_then(centre_draft(factors, copies))
+        draft = draft.and_then(centre_draft(factors, copies, n_others=len(draft.block)))
     recipe = new_recipe(
         "two-level screening",
         seed=seed,
@@ -66,17 +68,12 @@ def screening(
     return made(trial, draft, model=model, recipe=recipe)
 
 
-def two_level_draft(
+def _two_level_draft(
     factors: tuple[Factor, ...], array: NDArray[np.int64], replicates: int
 ) -> Draft:
-    """Return the runs of a two-level array (n, k) in replicates, all in one block."""
-    coded = np.array(array, dtype=np.float64)
-    for j, factor in enumerate(factors):
-        if isinstance(factor, Categorical):
-            coded[:, j] = (coded[:, j] + 1) / 2
     replicate = np.repeat(np.arange(1, replicates + 1), len(array))
     return Draft(
-        coded=np.tile(coded, (replicates, 1)),
+        coded=np.tile(coded_signs(factors, array), (replicates, 1)),
         point=("factorial",) * len(replicate),
         block=np.ones(len(replicate), dtype=np.int64),
         replicate=replicate,
@@ -85,12 +82,14 @@ def two_level_draft(
 
 def screening_notes(array: NDArray[np.int64]) -> tuple[str, ...]:
     """Return what the array can show: projectivity, and how products of two lean on effects."""
-    p = projectivity(array)
+    most = 4 if array.shape[1] <= FEW else 3
+    p = projectivity(array, most=most)
     largest = largest_overlap(array)
+    at_least = " or more" if p == most < array.shape[1] else ""
     notes = [
         (
-            f"Projectivity {p}: whichever {p} factors turn out to matter, the runs hold every "
-            "combination of them."
+            f"Projectivity {p}{at_least}: whichever {p} factors turn out to matter, the runs "
+            "hold every combination of them."
         )
     ]
     if largest > 1 - 1e-9:

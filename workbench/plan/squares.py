@@ -56,8 +56,10 @@ def latin_square(trial: Trial, *, seed: int, terms: Terms | str | None = None) -
         seed=seed,
         options=(("terms", model.text or None),),
         notes=(
-            "Main effects of the categories are clear of one another; any product of two of "
-            "them is mixed into the others.",
+            (
+                "Main effects of the categories are clear of one another; any product of two of "
+                "them is mixed into the others."
+            ),
         ),
     )
     return made(trial, draft, model=model, recipe=recipe)
@@ -68,9 +70,10 @@ def _order(factors: tuple[Factor, ...]) -> int:
     if len(factors) not in (3, 4) or len(sizes) != 1 or sizes == {0}:
         raise PlanError(
             f"A Latin square was asked for with {len(factors)} factors.",
-            why="It needs three categories (four for a Graeco-Latin one) with as many levels each.",
-            next_step="Make rows, columns and treatments categories with the same number of "
-            "levels, or ask for an orthogonal array (wb.plan.orthogonal).",
+            why="It needs three categories with the same number of levels (four categories for "
+            "a Graeco-Latin one).",
+            next_step="Make rows, columns and treatments such categories, or ask for an "
+            "orthogonal array (wb.plan.orthogonal).",
         )
     n = sizes.pop()
     if len(factors) == 4 and not (n % 2 == 1 or n in FIELD_STEPS):

@@ -146,5 +146,7 @@ def _matches(better: Candidate, one: Candidate) -> bool:
         return False
     if stays_in_range(one.plan) and not stays_in_range(better.plan):
         return False
+    if is_blind_to_bends(better.plan) and not is_blind_to_bends(one.plan):
+        return False
     pairs = zip(_merits(better), _merits(one), strict=True)
     return all(a <= b + ROUNDING for a, b in pairs)

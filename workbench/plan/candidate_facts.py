@@ -167,7 +167,7 @@ def _main_effects(leaning: Leaning | None) -> list[str]:
     main, other, size = leaning.main_effect, leaning.left_out, abs(leaning.size)
     if size > 1 - EDGE:
         return [f"clear main effects ({main} cannot be told from {other})"]
-    return [f"main effects wholly clear (at worst {main} takes up {size:.2f} of {other})"]
+    return [f"wholly clear main effects (at worst {main} takes up {size:.2f} of {other})"]
 
 
 def _groups(mixed: Mixing) -> list[str]:

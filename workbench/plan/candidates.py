@@ -39,6 +39,10 @@ ALPHA = 0.05  # usual level of a two-sided test
 CHANCE = 0.8  # usual power at which a difference is called detectable
 
 
+class NothingFitsError(PlanError):
+    """No plan that is looked at fits the budget."""
+
+
 def candidates(
     trial: Trial,
     *,
@@ -57,8 +61,10 @@ def candidates(
 
     Raises
     ------
+    NothingFitsError
+        If no plan fits the budget.
     PlanError
-        If no plan fits the budget, or a number is out of its range.
+        If a number is out of its range.
     """
     asked = trial.model or "second-order"
     chosen = aims_of(trial) if aims is None else aims
@@ -249,9 +255,9 @@ def _candidate(trial: Trial, one: _Made, judge: _Judge) -> Candidate:
     )
 
 
-def _nothing_fits(left_out: list[tuple[str, str]]) -> PlanError:
+def _nothing_fits(left_out: list[tuple[str, str]]) -> NothingFitsError:
     said = " ".join(f"{name}: {why}" for name, why in left_out[:4])
-    return PlanError(
+    return NothingFitsError(
         "No plan fits the budget of the trial.",
         why=f"Looked at: {said}",
         next_step="State a larger budget, vary fewer factors, or hold one at a level.",

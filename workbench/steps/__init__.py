@@ -6,11 +6,13 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from workbench.steps.choosing import Choice, ChoiceWish, compare_plans
     from workbench.steps.demo import run_demo
     from workbench.steps.drawing import lines_of, mean_map_of
     from workbench.steps.fitting import OutcomeFit, fit_all
     from workbench.steps.new import start_trial
-    from workbench.steps.planning import PlanAnswer, PlanWish, make_plan
+    from workbench.steps.plan_wish import PlanWish
+    from workbench.steps.planning import PlanAnswer, make_plan
     from workbench.steps.predicting import Predictions, points, predict_all
     from workbench.steps.report_figures import interaction_lines
     from workbench.steps.reporting import story_of, write_report
@@ -20,12 +22,15 @@ if TYPE_CHECKING:
 
 # A step loads the layers it needs when it is first used, so that one command pays for one step.
 _HOMES = {
+    "Choice": "choosing",
+    "ChoiceWish": "choosing",
     "OpenTrial": "trials",
     "OutcomeFit": "fitting",
     "PlanAnswer": "planning",
-    "PlanWish": "planning",
+    "PlanWish": "plan_wish",
     "Predictions": "predicting",
     "WindowAnswer": "windows",
+    "compare_plans": "choosing",
     "find_window": "windows",
     "fit_all": "fitting",
     "interaction_lines": "report_figures",
@@ -43,12 +48,15 @@ _HOMES = {
 }
 
 __all__ = [
+    "Choice",
+    "ChoiceWish",
     "OpenTrial",
     "OutcomeFit",
     "PlanAnswer",
     "PlanWish",
     "Predictions",
     "WindowAnswer",
+    "compare_plans",
     "find_window",
     "fit_all",
     "interaction_lines",

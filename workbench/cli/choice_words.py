@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 from workbench.cli.tables import Table, folded
 from workbench.errors import Unavailable
 from workbench.plan.candidate_facts import model_name
-from workbench.show.numbers import percent, ratio, short, with_unit
+from workbench.show.aims import found_size_with_unit
+from workbench.show.numbers import fixed, percent, short, with_unit
 
 if TYPE_CHECKING:
     from workbench.plan.candidate_nouns import Aim, Candidate, Detects
@@ -49,8 +50,8 @@ def _table(choice: Choice) -> Table:
     for one in found:
         row = ["→" if one.recommended else "", one.name, str(len(one.plan))]
         row += [str(one.resets)] if has_resets else []
-        row += [_known(one.days)] if has_days else []
-        row += [_known(one.cost)] if has_cost else []
+        row += [_known(one.days, 1)] if has_days else []
+        row += [_known(one.cost, 0)] if has_cost else []
         row += [_finds(detects) for detects in _detects(one)]
         rows.append((*row, _carries(one), f"{one.standard_error:.2f} sd"))
     return Table(
@@ -72,8 +73,8 @@ def _assumed(choice: Choice) -> str:
     if isinstance(first, Unavailable):
         return folded(f"What they would find is unknown: {first.reason}.", hanging="  ")
     said = [
-        f"{aim.outcome}: runs scatter by {_size(aim, aim.sd)}, worth finding: "
-        + ("not said" if aim.worth_finding is None else _size(aim, aim.worth_finding))
+        f"{aim.outcome}: runs scatter by {_plain(aim, aim.sd)}, worth finding: "
+        + ("not said" if aim.worth_finding is None else _plain(aim, aim.worth_finding))
         for aim in aims
     ]
     test = (
@@ -82,6 +83,10 @@ def _assumed(choice: Choice) -> str:
     )
     known = "mean known to: its standard error in sd of a run, not exceeded in 90 % of the region"
     return "\n".join(folded(line, hanging="  ") for line in (*said, test, known))
+
+
+def _plain(aim: Aim, size: float) -> str:
+    return f"×{short(size)}" if aim.as_ratio else with_unit(short(size), aim.unit)
 
 
 def _carries(one: Candidate) -> str:
@@ -101,15 +106,11 @@ def _finds(detects: Detects) -> str:
     if isinstance(worst, Unavailable):
         return UNKNOWN
     sign = {True: "", False: "✕ ", None: ""}[detects.finds]
-    return f"{sign}{_size(detects.aim, worst)}"
+    return f"{sign}{found_size_with_unit(detects.aim, worst)}"
 
 
-def _size(aim: Aim, size: float) -> str:
-    return ratio(size, 2) if aim.as_ratio else with_unit(short(size, 3), aim.unit)
-
-
-def _known(value: float | Unavailable) -> str:
-    return UNKNOWN if isinstance(value, Unavailable) else short(value, 3)
+def _known(value: float | Unavailable, decimals: int) -> str:
+    return UNKNOWN if isinstance(value, Unavailable) else fixed(value, decimals)
 
 
 def _left_out(left_out: tuple[tuple[str, str], ...]) -> str:

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from workbench.steps.drawing import lines_of, mean_map_of
     from workbench.steps.fitting import OutcomeFit, fit_all
     from workbench.steps.new import start_trial
+    from workbench.steps.plan_figures import chance_rows, half_width_map
     from workbench.steps.plan_wish import PlanWish
     from workbench.steps.planning import PlanAnswer, make_plan
     from workbench.steps.predicting import Predictions, points, predict_all
@@ -30,9 +31,11 @@ _HOMES = {
     "PlanWish": "plan_wish",
     "Predictions": "predicting",
     "WindowAnswer": "windows",
+    "chance_rows": "plan_figures",
     "compare_plans": "choosing",
     "find_window": "windows",
     "fit_all": "fitting",
+    "half_width_map": "plan_figures",
     "interaction_lines": "report_figures",
     "lines_of": "drawing",
     "make_plan": "planning",
@@ -56,9 +59,11 @@ __all__ = [
     "PlanWish",
     "Predictions",
     "WindowAnswer",
+    "chance_rows",
     "compare_plans",
     "find_window",
     "fit_all",
+    "half_width_map",
     "interaction_lines",
     "lines_of",
     "make_plan",

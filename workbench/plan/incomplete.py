@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import combinations
+from functools import cache
+from itertools import combinations, permutations
 from math import comb
 from typing import TYPE_CHECKING
 
@@ -15,11 +16,14 @@ from workbench.plan.asked import asked_model
 from workbench.plan.draft import Draft, made, new_recipe
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from workbench.define.terms import Terms
     from workbench.define.trial import Trial
     from workbench.plan.plans import Plan
 
 MOST_BLOCKS = 120
+MOST_TRIED = 20_000  # choices of first blocks
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,8 +45,8 @@ def incomplete_blocks(
     """Return a balanced plan of one category in blocks of `block_size`, fewest blocks first.
 
     Every pair of levels shares equally many blocks (Yates 1936), so that all differences are
-    estimated equally well. Found by developing one or two first blocks cyclically, else all
-    combinations.
+    estimated equally well. Found by sending up to three first blocks round a ring of the levels,
+    else all combinations.
 
     Raises
     ------
@@ -76,37 +80,52 @@ def incomplete_blocks(
     return made(trial, draft, model=model, recipe=recipe)
 
 
+@cache
 def balanced_blocks(n_levels: int, block_size: int) -> IncompleteBlocks | None:
     """Return the balanced blocks with the fewest runs that are found; None beyond 120 blocks."""
-    for n_first in (1, 2):
-        if n_levels * n_first > MOST_BLOCKS or comb(n_levels - 1, block_size - 1) ** n_first > 2e4:
-            break
-        cyclic = _developed(n_levels, block_size, n_first)
-        if cyclic is not None and n_levels * n_first < comb(n_levels, block_size):
-            return cyclic
+    largest = min(comb(n_levels, block_size) - 1, MOST_BLOCKS)
+    # All levels go round in a ring, or all but one, which stays where it is (Bose 1939, Annals
+    # of Eugenics 9, 353-399).
+    rings = sorted((ring * n, ring, n) for ring in (n_levels, n_levels - 1) for n in (1, 2, 3))
+    for n_blocks, ring, n_first in rings:
+        if n_blocks <= largest:
+            found = _developed((n_levels, block_size), ring, n_first)
+            if found is not None:
+                return found
     if comb(n_levels, block_size) > MOST_BLOCKS:
         return None
     return _counted(tuple(combinations(range(n_levels), block_size)), n_levels)
 
 
-def _developed(n_levels: int, block_size: int, n_first: int) -> IncompleteBlocks | None:
-    starts = [(0, *rest) for rest in combinations(range(1, n_levels), block_size - 1)]
-    if n_first * block_size * (block_size - 1) % (n_levels - 1):
+def _developed(size: tuple[int, int], ring: int, n_first: int) -> IncompleteBlocks | None:
+    """Return first blocks sent round a ring of the levels, or of all but one; None if none do."""
+    n_levels, block_size = size
+    starts = [(0, *rest) for rest in combinations(range(1, ring), block_size - 1)]
+    if ring < n_levels:
+        starts += [(0, *rest, ring) for rest in combinations(range(1, ring), block_size - 2)]
+    if comb(len(starts), n_first) > MOST_TRIED:
         return None
-    for chosen in combinations(starts, n_first):
-        count = np.zeros(n_levels, dtype=np.int64)
-        for block in chosen:
-            for a, b in combinations(block, 2):
-                count[(a - b) % n_levels] += 1
-                count[(b - a) % n_levels] += 1
-        if np.ptp(count[1:]) == 0:
+    # Distances round the ring, and with the level that stays if there is one.
+    gaps = np.array([_gaps(start, ring) for start in starts])[:, : n_levels - 1]
+    for chosen in combinations(range(len(starts)), n_first):
+        if np.ptp(gaps[list(chosen)].sum(axis=0)) == 0:
             blocks = tuple(
-                tuple(sorted((i + shift) % n_levels for i in block))
-                for block in chosen
-                for shift in range(n_levels)
+                tuple(sorted(i if i == ring else (i + shift) % ring for i in starts[one]))
+                for one in chosen
+                for shift in range(ring)
             )
             return _counted(blocks, n_levels)
     return None
+
+
+def _gaps(start: tuple[int, ...], ring: int) -> NDArray[np.int64]:
+    """Return how often pairs at distance 1, 2, … meet (ring,), last those with level `ring`."""
+    moving = [one for one in start if one < ring]
+    count = np.zeros(ring, dtype=np.int64)
+    for a, b in permutations(moving, 2):
+        count[(a - b) % ring] += 1
+    with_fixed = len(moving) if len(moving) < len(start) else 0
+    return np.append(count[1:], with_fixed)
 
 
 def _counted(blocks: tuple[tuple[int, ...], ...], n_levels: int) -> IncompleteBlocks:

@@ -31,6 +31,7 @@ SCREENING_SIZES = 3  # how many sizes of screening arrays are looked at
 EXTRA_PAIRS = (0, 2, 4)  # of definitive plans; two are advised (Jones and Nachtsheim 2017)
 MOST_REPLICATES = 3
 FEWEST_REPEATS = 2
+ROUNDING = 1e-9  # of a range
 
 
 class Make(Protocol):
@@ -170,11 +171,21 @@ def _copies(
 
 def _centre(factors: tuple[Factor, ...]) -> tuple[int, int]:
     """Return centre points at each combination of categories, and how many that makes."""
-    if not any(map(is_numeric, factors)):
+    if not any(map(is_numeric, factors)) or not all(map(_has_middle, factors)):
         return 0, 0
     places = len(category_corners(factors))
     each = ceil(CENTRE / places)
     return each, each * places
+
+
+def _has_middle(factor: Factor) -> bool:
+    """Return whether the middle can be set; of a category nothing is asked."""
+    if not isinstance(factor, Stepped):
+        return True
+    middle = (factor.low + factor.high) / 2
+    return any(
+        abs(step - middle) <= ROUNDING * (factor.high - factor.low) for step in factor.steps
+    )
 
 
 def _screening_sizes(n_factors: int, limit: int) -> list[int]:

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from workbench.plan.mixing import Mixing
     from workbench.plan.plans import Plan
 
+DIGITS = 9  # of coded settings
 SHOWN = 6  # groups of effects named in a note
 
 
@@ -96,7 +97,10 @@ def _mirrored(plan: Plan, chosen: tuple[Factor, ...]) -> NDArray[np.float64]:
 
 
 def _refuse_same(plan: Plan, mirrored: Settings, chosen: tuple[Factor, ...]) -> None:
-    one, other = (np.unique(s.values, axis=0) for s in (plan.settings, mirrored))
+    # Rounded, since low and high of an axial run may differ in the last bit; + 0.0 for −0.
+    one, other = (
+        np.unique(np.round(s.coded(), DIGITS) + 0.0, axis=0) for s in (plan.settings, mirrored)
+    )
     if one.shape == other.shape and bool((one == other).all()):
         which = "all factors" if len(chosen) == len(plan.settings.factors) else "these factors"
         raise PlanError(
@@ -135,7 +139,7 @@ def _resolution(plan: Plan) -> int | None:
     if plan.recipe.resolution is None:
         return None
     corners = np.array([kind in ("factorial", "mirror") for kind in plan.point])
-    coded = np.round(plan.settings.coded()[corners], 9)
+    coded = np.round(plan.settings.coded()[corners], DIGITS)
     for j, factor in enumerate(plan.settings.factors):
         if isinstance(factor, Categorical):
             coded[:, j] = 2 * coded[:, j] - 1

@@ -146,6 +146,23 @@ def test_without_the_model_it_says_so(trial):
     assert "finds every main effect worth finding" in best.why
 
 
+def test_a_small_core_is_offered_but_not_praised(trial):
+    found = candidates(trial(4), seed=7)
+    small = next(one for one in found.candidates if one.name == "composite-face-core-8-19")
+    assert small.carries == "second-order"
+    assert not small.main_effects_are_clear
+    assert "sharp main effects" in small.gives_up
+    assert "0.8" in small.gives_up
+    assert found.recommended.name == "full-16-centre-3-repeats-5"
+    assert "with clear main effects carries the second-order model" in found.recommended.why
+
+
+def test_a_dial_without_a_middle_has_no_centre_points(trial_of, number):
+    dial = Stepped(name="dial", steps=(1, 2, 4), unit="", setting_sd=0)
+    made = dataclasses.replace(trial_of(number("a"), dial), budget=Budget(parts=20))
+    assert not any("centre" in one.name for one in candidates(made, seed=7).candidates)
+
+
 def test_one_outcome_that_would_be_missed_is_named(trial):
     fine = dataclasses.replace(LEAK, worth_finding=1.01)
     both = trial(4, outcomes=(FORCE, fine), budget=Budget(parts=30))

@@ -98,6 +98,7 @@ def plan(chosen: Namespace) -> int:
         resolution=chosen.resolution,
         axial=chosen.axial or "",
         centre_points=chosen.centre_points,
+        centre_at=chosen.centre_at,
         replicates=chosen.replicates,
         blocks=chosen.blocks,
         block_size=chosen.block_size,

@@ -61,6 +61,12 @@ def plan_options(parser: ArgumentParser) -> None:
         help='axial distance: rotatable, face, "uncorrelated squares", "orthogonal blocks", '
         "or a number of half ranges (default: rotatable; face if a factor has steps)",
     )
+    parser.add_argument(
+        "--centre-at",
+        choices=("every", "subset"),
+        default="every",
+        help="centre points at every combination of category levels, or at a balanced subset",
+    )
     for option, usual, words in COUNTS:
         parser.add_argument(option, type=int, default=usual, metavar="N", help=words)
     parser.add_argument(

@@ -38,7 +38,7 @@ def undominated(
 def with_recommendation(found: tuple[Candidate, ...], asked: str) -> tuple[Candidate, ...]:
     """Return the candidates, one recommended, each with the reason for it or against it.
 
-    In this order count: the model asked for, main effects clear of what is left out, scatter
+    In this order count: main effects clear of products and squares, the model asked for, scatter
     that can be judged, the richest model, runs between low and high, bends seen, effects worth
     finding found (or nearest to it), fewest runs, fewest resets, the sharper mean.
     """
@@ -54,8 +54,8 @@ def with_recommendation(found: tuple[Candidate, ...], asked: str) -> tuple[Candi
 def _rank(one: Candidate, asked: str) -> tuple[float, ...]:
     misses = one.finds is False
     return (
-        one.carries != asked,
         not one.main_effects_are_clear,
+        one.carries != asked,
         one.error_df < 1,
         -PRESETS.index(one.carries) if one.carries in PRESETS else 0,
         not stays_in_range(one.plan),
@@ -69,16 +69,20 @@ def _rank(one: Candidate, asked: str) -> tuple[float, ...]:
 
 
 def _for(best: Candidate, asked: str, found: tuple[Candidate, ...]) -> str:
-    whole = best.carries == asked
-    first = (
-        f"It carries the {model_name(asked)} model"
-        if whole
-        else f"No plan here carries the {model_name(asked)} model; of those with clear main effects it "
-        f"carries most ({best.carries})"
-        if best.main_effects_are_clear
-        else f"No plan here carries the {model_name(asked)} model or keeps main effects clear; "
-        f"this one carries most ({best.carries})"
-    )
+    model = model_name(asked)
+    if best.carries == asked:
+        first = f"It carries the {model} model"
+    elif not best.main_effects_are_clear:
+        first = (
+            f"No plan here carries the {model} model or keeps main effects clear; "
+            f"this one carries most ({model_name(best.carries)})"
+        )
+    else:
+        sharp = " with clear main effects" if any(c.carries == asked for c in found) else ""
+        first = (
+            f"No plan here{sharp} carries the {model} model; of those with clear main effects "
+            f"it carries most ({model_name(best.carries)})"
+        )
     finds = {
         True: " and finds every main effect worth finding",
         False: f" and comes nearest to what is worth finding, but would miss it{_by(best)}",
@@ -101,8 +105,8 @@ def _against(one: Candidate, best: Candidate, asked: str) -> str:
     pairs = zip(_rank(one, asked), _rank(best, asked), strict=True)
     place = next((i for i, (own, other) in enumerate(pairs) if own != other), 10)
     reasons = {
-        0: f"It does not carry the {model_name(asked)} model.",
-        1: "Its main effects are not clear of products and squares.",
+        0: "Its main effects are not clear of products and squares.",
+        1: f"It does not carry the {model_name(asked)} model.",
         2: "No run is left for error.",
         3: f"It carries the {model_name(one.carries)} model only.",
         4: "Some of its runs lie outside low and high.",
@@ -128,10 +132,10 @@ def _by(one: Candidate) -> str:
         if isinstance(worst, Unavailable):
             said.append(f"{aim.outcome}: not known")
         elif aim.as_ratio:
-            said.append(f"{aim.outcome}: ×{worst:.3g} instead of ×{aim.worth_finding:.3g}")
+            said.append(f"{aim.outcome}: ×{worst:.4g} instead of ×{aim.worth_finding:.3g}")
         else:
             need = f"{aim.worth_finding:.3g} {aim.unit}".strip()
-            said.append(f"{aim.outcome}: {worst:.3g} instead of {need}")
+            said.append(f"{aim.outcome}: {worst:.4g} instead of {need}")
     return f" ({'; '.join(said)})" if said else ""
 
 

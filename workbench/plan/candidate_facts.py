@@ -12,7 +12,7 @@ from workbench.define.outcomes import Measured
 from workbench.define.terms import PRESETS, Terms
 from workbench.errors import Unavailable
 from workbench.plan.aliases import aliases
-from workbench.plan.candidate_nouns import Aim, Detects, Leaning
+from workbench.plan.candidate_nouns import APART, Aim, Detects, Leaning
 from workbench.plan.mixing import second_order_terms
 from workbench.plan.power import detectable
 
@@ -146,7 +146,7 @@ def gives_up(
 ) -> str:
     """Return in one sentence what a taker of the plan goes without."""
     said = [
-        *_main_effects(leaning),
+        *(_main_effects(leaning) or _overlap(mixed)),
         *_groups(mixed),
         *_bends(plan, carries),
         *_products(mixed, carries, asked),
@@ -157,7 +157,9 @@ def gives_up(
     if error_df < FEW_ERROR_DF:
         said.append(f"a good yardstick for scatter ({_counted(error_df)} left for error)")
     if not said:
-        return f"It gives up nothing of the {model_name(asked)} model; its price is {len(plan)} runs."
+        return (
+            f"It gives up nothing of the {model_name(asked)} model; its price is {len(plan)} runs."
+        )
     return f"It gives up {'; '.join(said)}."
 
 
@@ -168,6 +170,14 @@ def _main_effects(leaning: Leaning | None) -> list[str]:
     if size > 1 - EDGE:
         return [f"clear main effects ({main} cannot be told from {other})"]
     return [f"wholly clear main effects (at worst {main} takes up {size:.2f} of {other})"]
+
+
+def _overlap(mixed: Mixing) -> list[str]:
+    touching = [o for o in mixed.partly if 1 in (o.one.order, o.other.order)]
+    if not touching or abs(touching[0].size) < APART:
+        return []
+    worst = touching[0]
+    return [f"sharp main effects ({worst.one} overlaps {abs(worst.size):.2f} with {worst.other})"]
 
 
 def _groups(mixed: Mixing) -> list[str]:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from workbench.plan.power import Detectable
 
 CLEAR = 0.1  # of a left-out effect: less than this in a main effect is passed over in the choice
+APART = 0.57  # overlap of two effects in the model: 1 − 0.57² of the information is left, 2/3
 REGION_SHARE = 0.9  # of the region in which the standard error stated is not exceeded
 
 
@@ -105,8 +106,13 @@ class Candidate:
 
     @property
     def main_effects_are_clear(self) -> bool:
-        """Whether less than a tenth of any product or square goes into a main effect."""
-        return self.leaning is None or abs(self.leaning.size) < CLEAR
+        """Whether main effects take up little of what is left out, and overlap little besides.
+
+        That is less than a tenth of any product or square outside the model, and an overlap
+        with those inside it that costs less than a third of the information.
+        """
+        leans = self.leaning is not None and abs(self.leaning.size) >= CLEAR
+        return not leans and self.mixing.largest_on_main_effects() < APART
 
     @property
     def finds(self) -> bool | None:

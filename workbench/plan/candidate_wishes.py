@@ -76,6 +76,7 @@ def wishes(trial: Trial, *, limit: int, seed: int) -> Iterator[Wish]:
         for axial in ("face", "rotatable"):
             make = partial(composite, trial, seed=seed, axial=axial, centre_points=CENTRE)
             yield Wish(name=f"composite-{axial}", make=make, may_repeat=True)
+        yield from _small_composites(trial, seed=seed)
     if all(map(is_numeric, factors)):
         make = partial(box_behnken, trial, seed=seed)
         yield Wish(name="box-behnken", make=make, may_repeat=True)
@@ -122,6 +123,22 @@ def _two_level(trial: Trial, *, limit: int, seed: int) -> Iterator[Wish]:
         once = _copies(factors, runs, limit)[0]
         make = partial(screening, trial, seed=seed, runs=runs, centre_points=once.each)
         yield replace(once.wish("screening", make), may_repeat=False)
+
+
+def _small_composites(trial: Trial, *, seed: int) -> Iterator[Wish]:
+    """Yield composites whose core is too small for resolution V: axial runs part what it mixes."""
+    n_numeric = sum(map(is_numeric, trial.planned_factors))
+    for row in fractions_of(n_numeric):
+        if row.resolution < 5:
+            make: Make = partial(
+                composite,
+                trial,
+                seed=seed,
+                axial="face",
+                core_runs=row.runs,
+                centre_points=CENTRE,
+            )
+            yield Wish(name=f"composite-face-core-{row.runs}", make=make, may_repeat=True)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,12 +22,12 @@ AXIAL = ("rotatable", "face", "uncorrelated squares", "orthogonal blocks")
 
 # Which options each kind of plan heeds; any other one is refused, not passed over.
 HEEDED: dict[str, frozenset[str]] = {
-    "full": frozenset({"--centre-points", "--replicates", "--blocks"}),
+    "full": frozenset({"--centre-points", "--centre-at", "--replicates", "--blocks"}),
     "fraction": frozenset(
-        {"--runs", "--resolution", "--centre-points", "--replicates", "--blocks"}
+        {"--runs", "--resolution", "--centre-points", "--centre-at", "--replicates", "--blocks"}
     ),
     "composite": frozenset({"--runs", "--axial", "--centre-points", "--blocks"}),
-    "screening": frozenset({"--runs", "--centre-points", "--replicates"}),
+    "screening": frozenset({"--runs", "--centre-points", "--centre-at", "--replicates"}),
     "definitive": frozenset({"--extra-pairs"}),
     "box-behnken": frozenset({"--centre-points", "--blocks"}),
     "orthogonal": frozenset({"--runs", "--replicates"}),
@@ -76,6 +76,7 @@ def _refuse_unused(kind: str, wish: PlanWish) -> None:
         ("--runs", wish.runs),
         ("--resolution", wish.resolution),
         ("--centre-points", wish.centre_points),
+        ("--centre-at", None if wish.centre_at == "every" else wish.centre_at),
         ("--replicates", None if wish.replicates == 1 else wish.replicates),
         ("--blocks", None if wish.blocks == 1 else wish.blocks),
         ("--block-size", wish.block_size),
@@ -102,6 +103,7 @@ def _full(trial: Trial, wish: PlanWish, seed: int) -> Plan:
         seed=seed,
         replicates=wish.replicates,
         centre_points=wish.centre_points or 0,
+        centre_at=wish.centre_at,
         blocks=wish.blocks,
     )
 
@@ -114,6 +116,7 @@ def _fraction(trial: Trial, wish: PlanWish, seed: int) -> Plan:
         resolution=wish.resolution,
         replicates=wish.replicates,
         centre_points=wish.centre_points or 0,
+        centre_at=wish.centre_at,
         blocks=wish.blocks,
     )
 
@@ -139,6 +142,7 @@ def _screening(trial: Trial, wish: PlanWish, seed: int) -> Plan:
         runs=wish.runs,
         replicates=wish.replicates,
         centre_points=wish.centre_points or 0,
+        centre_at=wish.centre_at,
     )
 
 

@@ -89,6 +89,7 @@ def test_without_scatter_the_next_step_is_named(command, answered, folder):
         (["--alpha=1.5"], "Alpha is 1.5"),
         (["--chance=0.01"], "A chance of 0.01 was asked for at alpha 0.05"),
         (["--runs-at-most=0"], "At most 0 runs"),
+        (["--seed=-1"], "The seed is -1"),
     ],
 )
 def test_what_candidates_refuse(command, folder, options, words):

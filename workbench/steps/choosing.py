@@ -59,9 +59,17 @@ def compare_plans(folder: Path, wish: ChoiceWish | None = None) -> Choice:
 
 def compared(trial: Trial, wish: ChoiceWish) -> Comparison:
     """Return the plans of a trial side by side, scatter as stated in the wish or the trial."""
+    seed = trial.seed if wish.seed is None else wish.seed
+    if seed < 0:  # else every plan would be refused in turn, and none seem to fit
+        raise OptionError(
+            f"The seed is {seed}.",
+            why="Random streams start from a whole number, 0 or above.",
+            next_step="Give another seed.",
+            place="--seed",
+        )
     return plan.candidates(
         trial,
-        seed=trial.seed if wish.seed is None else wish.seed,
+        seed=seed,
         aims=_aims(trial, wish.sd),
         alpha=_share("--alpha", wish.alpha),
         chance=_chance(wish),

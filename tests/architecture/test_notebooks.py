@@ -32,7 +32,10 @@ def code_cells(notebook):
 
 
 def test_there_is_one():
-    assert [path.name for path in NOTEBOOKS] == ["lid_seal_whole_job.ipynb"]
+    assert [path.name for path in NOTEBOOKS] == [
+        "choose_a_plan.ipynb",
+        "lid_seal_whole_job.ipynb",
+    ]
 
 
 def test_cells_are_few_and_short(notebook):

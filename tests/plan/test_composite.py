@@ -166,8 +166,8 @@ def test_the_model_is_carried_and_the_plan_remade(numeric_trial, same_plan):
 def test_a_small_core_is_taken_only_if_it_carries_the_model(numeric_trial):
     plan = wb.plan.composite(numeric_trial(4, NAMES), seed=1, core_runs=8, terms="first-order")
     assert len(plan) == 8 + 8 + 4
-    with pytest.raises(PlanError, match="a × b and c × d"):
-        wb.plan.composite(numeric_trial(4, NAMES), seed=1, core_runs=8)
+    with pytest.raises(PlanError, match=r"a × b and c × e|b × c and d × e"):
+        wb.plan.composite(numeric_trial(5, NAMES), seed=1, core_runs=8)
     small = wb.plan.composite(numeric_trial(3, NAMES), seed=1, core_runs=4)
     assert len(small) == 4 + 6 + 4
     assert wb.plan.cannot_be_told_apart(small.terms, small.settings) == ()

@@ -1,5 +1,7 @@
 """Power: exact published values, simulation, strata, categories, ratios and refusals."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -91,6 +93,73 @@ def test_power_is_what_simulation_finds(number, category, trial_of):
             found = [simulated(plan, one.term, np.array(c), rng) for c in options]
             share, error = min(found)
             assert one.power == pytest.approx(share, abs=3 * error + 1e-12)
+
+
+def random_plan(rng, number, category, trial_of):
+    """Return a plan of a random kind with a random model that it carries, error left over."""
+    numeric = [number(name) for name in "abcdef"]
+    side, tip = category("side", "in", "out"), category("tip", "flat", "cone", "knife")
+    seed, draw = int(rng.integers(1000)), int(rng.integers(4, 7))
+    makers = [
+        lambda: wb.plan.full(trial_of(*numeric[:2], side), seed=seed, replicates=2, blocks=2),
+        lambda: wb.plan.full(trial_of(*numeric[:2], tip), seed=seed, replicates=2),
+        lambda: wb.plan.full(trial_of(*numeric[:4]), seed=seed, blocks=4, centre_points=4),
+        lambda: wb.plan.fraction(trial_of(*numeric[:draw]), seed=seed, centre_points=3),
+        lambda: wb.plan.composite(trial_of(*numeric[:2]), seed=seed, blocks=2, axial=1.2),
+        lambda: wb.plan.composite(trial_of(*numeric[:4]), seed=seed, core_runs=8),
+        lambda: wb.plan.screening(trial_of(*numeric[:draw], side), seed=seed),
+        lambda: wb.plan.definitive(trial_of(*numeric[:4], side), seed=seed, extra_pairs=2),
+        lambda: wb.plan.box_behnken(trial_of(*numeric[:4]), seed=seed, blocks=3),
+        lambda: wb.plan.orthogonal(trial_of(*numeric[:3], tip, side), seed=seed, runs=36),
+    ]
+    plan = makers[int(rng.integers(len(makers)))]()
+    if rng.random() < 0.3:
+        plan = wb.plan.with_repeats(plan, n_repeats=2, seed=seed)
+    # Part of its model, the factors of what is kept in it or not: power asks for no heredity.
+    kept = rng.permutation(len(plan.terms))[: int(rng.integers(1, len(plan.terms) + 1))]
+    terms = tuple(plan.terms.terms[i] for i in sorted(kept))
+    return replace(plan, terms=replace(plan.terms, terms=terms))
+
+
+@pytest.mark.property
+def test_power_is_what_simulation_finds_for_fifty_plans(number, category, trial_of):
+    rng = np.random.default_rng(71)
+    for _ in range(50):
+        plan = random_plan(rng, number, category, trial_of)
+        effect = float(rng.uniform(0.3, 2.5))
+        found = wb.plan.power(plan, sd=1, effect=effect, alpha=0.05)
+        one = found[int(rng.integers(len(found)))]
+        half = effect if all(power % 2 == 0 for _, power in one.term.powers) else effect / 2
+        options = [[half]]
+        if "tip" in one.term.factors:
+            options = [[half, -half], [half, 0.0], [0.0, half]]
+        share, error = min(simulated(plan, one.term, np.array(c), rng) for c in options)
+        allowed = 3 * max(error, np.sqrt(one.power * (1 - one.power) / N_TRIALS))
+        assert one.power == pytest.approx(share, abs=allowed + 1e-12), (plan.recipe.kind, one)
+
+
+def test_detectable_at_several_scatters(numeric_trial):
+    plan = wb.plan.fraction(
+        numeric_trial(5), seed=1, runs=16, centre_points=3, terms="first-order"
+    )
+    found = wb.plan.detectable_at(plan, sds=(0.5, 1.0, 2.0), alpha=0.05, chance=0.8)
+    assert [one.sd for one in found] == [0.5, 1.0, 2.0]
+    for one in found:
+        assert one.terms == wb.plan.detectable(plan, sd=one.sd, alpha=0.05, chance=0.8)
+    sizes = [one.terms[0].difference for one in found]
+    assert sizes == pytest.approx([sizes[1] / 2, sizes[1], sizes[1] * 2])
+
+
+def test_detectable_at_scales_the_scatter_of_resets(number, trial_of):
+    trial = trial_of(number("oven", slow=True), number("x"))
+    plan = wb.plan.full(trial, seed=1, replicates=3, terms="first-order")
+    (one,) = wb.plan.detectable_at(plan, sds=(2.0,), alpha=0.05, chance=0.8, setup_per_run=0.5)
+    assert one.terms == wb.plan.detectable(plan, sd=2.0, setup_sd=1.0, alpha=0.05, chance=0.8)
+    (ratio,) = wb.plan.detectable_at(
+        plan, sds=(1.2,), alpha=0.05, chance=0.8, setup_per_run=2.0, as_ratio=True
+    )
+    whole = wb.plan.detectable(plan, sd=1.2, setup_sd=1.44, alpha=0.05, chance=0.8, as_ratio=True)
+    assert ratio.terms[0].difference == pytest.approx(whole[0].difference)
 
 
 def test_detectable_differences_have_the_chance_asked(numeric_trial, category, number, trial_of):

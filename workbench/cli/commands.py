@@ -55,20 +55,57 @@ def adopt(chosen: Namespace) -> int:
     return ANSWERED
 
 
+def candidates(chosen: Namespace) -> int:
+    """Compare the plans that fit."""
+    from workbench.cli.choice_words import choice_text
+    from workbench.plan.candidates import NothingFitsError
+    from workbench.steps.choice_answers import choice_answer, nothing_fits_answer
+    from workbench.steps.choosing import ChoiceWish, compare_plans
+
+    wish = ChoiceWish(
+        sd=tuple(chosen.sd),
+        alpha=chosen.alpha,
+        chance=chosen.chance,
+        runs_at_most=chosen.runs_at_most,
+        seed=chosen.seed,
+    )
+    try:
+        choice = compare_plans(chosen.folder, wish)
+    except NothingFitsError as none:
+        if chosen.json:
+            _print_json(nothing_fits_answer(f"{none.wrong} {none.why} {none.next_step}"))
+        else:
+            print(f"{none.wrong}\n{none.why}\nnext: {none.next_step}")
+        return CANNOT
+    if chosen.json:
+        return _print_json(choice_answer(choice))
+    print(choice_text(choice))
+    print(f"\nnext: workbench plan {chosen.folder} --take {choice.comparison.recommended.name}")
+    return ANSWERED
+
+
 def plan(chosen: Namespace) -> int:
     """Plan the runs."""
     from workbench.cli.plan_words import plan_text
     from workbench.steps.plan_answers import plan_answer
-    from workbench.steps.planning import PlanWish, make_plan
+    from workbench.steps.plan_wish import PlanWish
+    from workbench.steps.planning import make_plan
 
     wish = PlanWish(
         kind=chosen.kind or "",
+        take=chosen.take or "",
+        runs_at_most=chosen.runs_at_most,
         runs=chosen.runs,
         resolution=chosen.resolution,
         axial=chosen.axial or "",
         centre_points=chosen.centre_points,
+        centre_at=chosen.centre_at,
         replicates=chosen.replicates,
         blocks=chosen.blocks,
+        block_size=chosen.block_size,
+        extra_pairs=chosen.extra_pairs,
+        repeats=chosen.repeats,
+        against_drift=chosen.against_drift,
         seed=chosen.seed,
     )
     made = make_plan(chosen.folder, wish)
@@ -214,6 +251,7 @@ COMMANDS: dict[str, Callable[[Namespace], int]] = {
     "demo": demo,
     "new": new,
     "adopt": adopt,
+    "candidates": candidates,
     "plan": plan,
     "sheet": sheet,
     "take": take,

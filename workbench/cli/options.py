@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from workbench import __version__
+from workbench.cli.plan_options import candidate_options, plan_options
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -22,6 +23,7 @@ A trial is a folder of plain text. Each command takes one step on it:
     new DIR           start a trial: a trial.toml to fill in
     adopt TABLE DIR   make a trial from a table of results that exists already
   plan
+    candidates DIR    which plans fit, what each finds and costs, and which to take
     plan DIR          choose the runs and their order (plan.csv, plan.toml)
     sheet DIR         write the run sheet (run_sheet.html to print, run_sheet.csv to fill in)
   run
@@ -165,28 +167,15 @@ def _adopt(parser: argparse.ArgumentParser) -> None:
     _json(parser)
 
 
+def _candidates(parser: argparse.ArgumentParser) -> None:
+    _folder(parser)
+    candidate_options(parser)
+    _json(parser)
+
+
 def _plan(parser: argparse.ArgumentParser) -> None:
     _folder(parser)
-    parser.add_argument(
-        "--kind",
-        choices=("full", "fraction", "composite"),
-        help="full factorial, two-level fraction, or central composite (default: composite for "
-        "a second-order model, fraction if --runs or --resolution is given, else full)",
-    )
-    parser.add_argument("--runs", type=int, metavar="N", help="factorial runs of the fraction")
-    parser.add_argument(
-        "--resolution", type=int, metavar="R", help="least resolution of the fraction"
-    )
-    parser.add_argument(
-        "--axial",
-        metavar="A",
-        help='axial distance: rotatable, face, "orthogonal blocks", or a number of half ranges '
-        "(default: rotatable; face if a factor has steps)",
-    )
-    parser.add_argument("--centre-points", type=int, metavar="N", help="runs in the middle")
-    parser.add_argument("--replicates", type=int, default=1, metavar="N", help="times over")
-    parser.add_argument("--blocks", type=int, default=1, metavar="N", help="lots, shifts or days")
-    parser.add_argument("--seed", type=int, metavar="N", help="of the run order")
+    plan_options(parser)
     _json(parser)
 
 
@@ -288,6 +277,11 @@ COMMANDS: dict[str, Command] = {
         "Make a trial in DIR from a table of results, with a receipt of every assumption.",
         "workbench adopt pulls.csv wire_pull --outcome pull:unit=N,at_least=3 --block lot",
         _adopt,
+    ),
+    "candidates": (
+        "Compare the plans that fit the budget: runs, days, cost, what each finds and gives up.",
+        'workbench candidates lid_seal --sd "peel force=1.6" --runs-at-most 24',
+        _candidates,
     ),
     "plan": (
         "Choose the runs of the trial in DIR and their order.",

@@ -17,19 +17,35 @@ if TYPE_CHECKING:
     from workbench.define.factors import Factor, Held
     from workbench.define.outcomes import Outcome
 
+RATES = (
+    "parts",
+    "days",
+    "runs_per_day",
+    "resets_per_day",
+    "cost_per_part",
+    "cost_per_reset",
+)
 RESERVED = ("run", "block", "setup", "part", "reading", "status", "reason")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Budget:
-    """What the trial may cost; None where nobody has said."""
+    """What the trial may cost; None where nobody has said.
+
+    `cost_per_part` and `cost_per_reset` (of slow settings) are in any one currency.
+    """
 
     parts: int | None = None
     days: float | None = None
     parts_per_run: int = 1
+    runs_per_day: float | None = None
+    resets_per_day: float | None = None
+    cost_per_part: float | None = None
+    cost_per_reset: float | None = None
 
     def __post_init__(self) -> None:
-        for name, value in (("parts", self.parts), ("days", self.days)):
+        for name in RATES:
+            value = getattr(self, name)
             if value is not None and not 0 < value < math.inf:
                 raise _not_positive(name, value)
         if self.parts_per_run < 1:

@@ -94,6 +94,7 @@ def _plan(top: Table, trial: Trial, runs: PlannedRuns) -> Plan:
             terms=tuple(one for terms in listed for one in terms.terms), asked=top.text("asked")
         ),
         recipe=_recipe(top),
+        budget_parts=trial.budget.parts,
     )
 
 

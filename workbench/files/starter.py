@@ -43,6 +43,11 @@ invented = "Invented example: no real process, part or plant."
 parts = 60          # how many parts may be used up
 days = 3            # how long it may take
 parts_per_run = 2   # parts made at one setting; they show part scatter, they are not repeats
+# What `workbench candidates` needs to see days and cost; leave out what you do not know.
+# runs_per_day = 12   # how many runs the line makes in a day
+# resets_per_day = 3  # how often a slow setting can be changed in a day
+# cost_per_part = 4.5   # in any currency, the same for both
+# cost_per_reset = 120
 
 # --- Factors: what is set on purpose. kind = "continuous", "stepped" or "categorical".
 [[factor]]

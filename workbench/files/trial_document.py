@@ -75,6 +75,10 @@ def _budget(budget: Budget) -> Document:
             "parts": budget.parts,
             "days": budget.days,
             "parts_per_run": None if per_run == 1 else per_run,
+            "runs_per_day": budget.runs_per_day,
+            "resets_per_day": budget.resets_per_day,
+            "cost_per_part": budget.cost_per_part,
+            "cost_per_reset": budget.cost_per_reset,
         }
     )
 

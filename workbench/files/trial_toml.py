@@ -28,6 +28,15 @@ if TYPE_CHECKING:
 TRIAL_FILE = "trial.toml"
 SCHEMA = 1
 SECTIONS = ("factor", "held", "outcome", "constraint")
+BUDGET_KEYS = (
+    "parts",
+    "days",
+    "parts_per_run",
+    "runs_per_day",
+    "resets_per_day",
+    "cost_per_part",
+    "cost_per_reset",
+)
 TOP_KEYS = (
     "schema",
     "title",
@@ -122,13 +131,17 @@ def _check_model(top: Table, factors: tuple[Factor, ...]) -> None:
 
 def _budget(top: Table) -> Budget:
     table = top.table("budget")
-    table.only(("parts", "days", "parts_per_run"))
+    table.only(BUDGET_KEYS)
     per_run = table.whole("parts_per_run")
     with table.placed():
         return Budget(
             parts=table.whole("parts"),
             days=table.number("days"),
             parts_per_run=1 if per_run is None else per_run,
+            runs_per_day=table.number("runs_per_day"),
+            resets_per_day=table.number("resets_per_day"),
+            cost_per_part=table.number("cost_per_part"),
+            cost_per_reset=table.number("cost_per_reset"),
         )
 
 

@@ -14,6 +14,7 @@ from workbench.decide.windows import Decision, NoWindow
 from workbench.define.trial import Trial
 from workbench.errors import Unavailable
 from workbench.fit.measured import MeasuredFit
+from workbench.plan.candidate_nouns import Comparison
 from workbench.plan.plans import Plan
 from workbench.run import Receipt, Record
 from workbench.show.escape import Html, text
@@ -92,6 +93,12 @@ def _fit_tables(fit: MeasuredFit) -> tuple[str, ...]:
     return (show.effects_table(fit), *aliased, show.summary_table(fit), *notes)
 
 
+def _comparison_tables(found: Comparison) -> tuple[str, ...]:
+    best = found.recommended
+    said = _paragraph(f"Recommended: {best.name}. {best.why} {best.gives_up}")
+    return (show.candidates_table(found), said)
+
+
 def _decision_tables(decision: Decision) -> tuple[str, ...]:
     levels = [show.levels_table(decision)] if len(decision.by_level) > 1 else []
     return (show.limits_table(decision), *levels, *map(_paragraph, decision.best.notes))
@@ -119,6 +126,11 @@ RENDERERS = (
         kind=Plan,
         line=lambda plan: f"plan: {len(plan)} runs, {plan.recipe.kind}",
         tables=lambda plan: (show.plan_table(plan),),
+    ),
+    Renderer(
+        kind=Comparison,
+        line=lambda found: f"{len(found.candidates)} plans, recommended: {found.recommended.name}",
+        tables=_comparison_tables,
     ),
     Renderer(
         kind=Record,

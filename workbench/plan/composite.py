@@ -13,13 +13,15 @@ import numpy as np
 
 from workbench.define.factors import Categorical
 from workbench.errors import PlanError
+from workbench.numerics.words import resolution_of, signs
 from workbench.plan.asked import asked_model
-from workbench.plan.centre import category_corners
+from workbench.plan.centre import category_corners, refuse_many_centres
 from workbench.plan.composite_shape import composite_draft, shaped
 from workbench.plan.draft import Copies, made, new_recipe, refuse_size
 from workbench.plan.fraction_table import fractions_of
 from workbench.plan.fractions import generator_lines, roman, row_of
-from workbench.plan.pieces import Layout
+from workbench.plan.pieces import Layout, masks
+from workbench.plan.small_core import small_core
 
 if TYPE_CHECKING:
     from workbench.define.factors import Factor, Numeric
@@ -47,11 +49,13 @@ def composite(  # noqa: PLR0913 -- one keyword for each thing that can be asked
     """Return a central composite plan of the numeric factors, for a second-order model.
 
     Low and high are the corners of the core; axial runs stand at `axial` half ranges from the
-    middle: a number, "rotatable", "face" (1) or "orthogonal blocks". With `inscribed` all is
-    drawn in until the axial runs stand at low and high. The core has `core_runs`, else the
-    fewest of resolution V. Two blocks are core and axial runs, each with centre points; 3, 5
-    or 9 cut the core as well, and the axial block comes last, so that the trial can stop
-    before it. Categories repeat the whole at each combination of their levels.
+    middle: a number, "rotatable" (equal precision at equal distance), "face" (1), "uncorrelated
+    squares" or "orthogonal blocks". With `inscribed` all is drawn in until the axial runs stand
+    at low and high. The core has `core_runs`, else the fewest of resolution V; a smaller one
+    will do where it still parts the products of the model. Two blocks are core and axial runs,
+    each with centre points; 3, 5 or 9 cut the core as well, and the axial block comes last, so
+    that the trial can stop before it. Categories repeat the whole at each combination of their
+    levels.
 
     Raises
     ------
@@ -61,9 +65,11 @@ def composite(  # noqa: PLR0913 -- one keyword for each thing that can be asked
     """
     copies = Copies(centre_points=centre_points, blocks=blocks)
     model = asked_model(trial, terms, custom="second-order")
-    core = _core(_numeric(trial.planned_factors), core_runs)
+    numeric = _numeric(trial.planned_factors)
+    numeric_terms = _within(model.terms, numeric)
+    core = _core(numeric, core_runs, numeric_terms)
+    refuse_many_centres(centre_points, core.runs + 2 * len(numeric))
     shape = shaped(core, copies, axial=axial, inscribed=inscribed)
-    numeric_terms = _within(model.terms, core.factors)
     pieces = composite_draft(shape, numeric_terms)
     draft = _at_each_category(trial.planned_factors, pieces.draft)
     refuse_size(len(draft.block), "Ask for fewer core runs, or hold a category at one level.")
@@ -99,7 +105,7 @@ def _numeric(factors: tuple[Factor, ...]) -> tuple[Numeric, ...]:
     return numeric
 
 
-def _core(factors: tuple[Factor, ...], core_runs: int | None) -> Layout:
+def _core(factors: tuple[Numeric, ...], core_runs: int | None, terms: Terms) -> Layout:
     k = len(factors)
     if core_runs is None:
         rows = [row for row in fractions_of(k) if row.resolution >= 5]
@@ -108,10 +114,28 @@ def _core(factors: tuple[Factor, ...], core_runs: int | None) -> Layout:
     if core_runs == 2**k:
         basic = tuple(1 << i for i in range(k))
         return Layout(factors=factors, columns=basic, n_basic=k, resolution=None)
-    row = row_of(k, core_runs)
+    plain = _layout(factors, row_of(k, core_runs).columns)
+    small = small_core(k, core_runs)
+    if small is None or _parts_products(plain, terms):
+        return plain
+    return _layout(factors, small)
+
+
+def _layout(factors: tuple[Numeric, ...], columns: tuple[int, ...]) -> Layout:
+    n_basic = sum(column.bit_count() == 1 for column in columns)
     return Layout(
-        factors=factors, columns=row.columns, n_basic=row.n_basic, resolution=row.resolution
+        factors=factors,
+        columns=columns,
+        n_basic=n_basic,
+        resolution=resolution_of(signs(columns, n_basic)),
     )
+
+
+def _parts_products(core: Layout, terms: Terms) -> bool:
+    """Return whether the core tells the products of the model apart from one another."""
+    products = replace(terms, terms=tuple(t for t in terms.terms if len(t.factors) > 1))
+    names = masks(core, products)
+    return len(set(names)) == len(names)
 
 
 def _within(terms: Terms, factors: tuple[Factor, ...]) -> Terms:
@@ -136,6 +160,7 @@ def _at_each_category(factors: tuple[Factor, ...], draft: Draft) -> Draft:
 def _notes(shape: Shape, factors: tuple[Factor, ...]) -> tuple[str, ...]:
     return (
         _core_note(shape),
+        *_small_core_notes(shape),
         *_range_notes(shape),
         *_category_notes(factors),
         *_block_notes(shape),
@@ -152,6 +177,17 @@ def _core_note(shape: Shape) -> str:
         return f"Core: {which}; axial runs in the middle of its faces."
     times = f"{shape.distance:.4g} times"
     return f"Core: {which}; axial runs {times} as far from the middle as its faces."
+
+
+def _small_core_notes(shape: Shape) -> tuple[str, ...]:
+    if shape.core.resolution is None or shape.core.resolution >= 5:
+        return ()
+    return (
+        (
+            "A small core: effects that are mixed in it are parted by the axial runs alone, so "
+            "they are known less well, and no distance makes the plan rotatable."
+        ),
+    )
 
 
 def _range_notes(shape: Shape) -> tuple[str, ...]:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from workbench.define.terms import Terms
     from workbench.plan.pieces import Layout, Pieces
 
-AXIAL = ("rotatable", "face", "orthogonal blocks")
+AXIAL = ("rotatable", "face", "uncorrelated squares", "orthogonal blocks")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +39,11 @@ class Shape:
     def k(self) -> int:
         """Number of numeric factors."""
         return len(self.core.factors)
+
+    @property
+    def n_centres(self) -> int:
+        """Number of centre points, all blocks together."""
+        return self.core_centres + (self.axial_centres or 0)
 
     @property
     def orthogonal_distance(self) -> float | None:
@@ -93,6 +98,21 @@ def orthogonal_axial_distance(
     1.63299
     """
     return sqrt(n_factorial * (2 * k + axial_centres) / (2 * (n_factorial + core_centres)))
+
+
+def uncorrelated_axial_distance(k: int, n_factorial: int, *, centres: int) -> float:
+    """Return the coded distance at which the squares of a composite are uncorrelated.
+
+    Their cross products n_f then equal what the mean takes, (n_f + 2α²)²/n with n all runs:
+    α² = (√(n n_f) − n_f)/2 (Box and Wilson 1951, JRSS B 13, 1-45).
+
+    Examples
+    --------
+    >>> round(uncorrelated_axial_distance(3, 8, centres=8), 4)
+    1.6227
+    """
+    n = n_factorial + 2 * k + centres
+    return sqrt((sqrt(n * n_factorial) - n_factorial) / 2)
 
 
 def shaped(core: Layout, copies: Copies, *, axial: str | float, inscribed: bool) -> Shape:
@@ -178,14 +198,10 @@ def _distance(shape: Shape, axial: str | float) -> float:
         return rotatable_axial_distance(shape.core.runs)
     if axial == "face":
         return 1.0
+    if axial == "uncorrelated squares":
+        return _uncorrelated(shape)
     if axial == "orthogonal blocks":
-        if shape.orthogonal_distance is None:
-            raise PlanError(
-                'axial="orthogonal blocks" was asked for with one block.',
-                why="There are no blocks to be orthogonal to.",
-                next_step='Ask for blocks=2 or more, or for axial="rotatable".',
-            )
-        return shape.orthogonal_distance
+        return _orthogonal(shape)
     if isinstance(axial, str) or not isfinite(axial) or axial <= 0:
         raise PlanError(
             f"The axial distance {axial!r} does not exist.",
@@ -193,3 +209,24 @@ def _distance(shape: Shape, axial: str | float) -> float:
             next_step=f"Write a number such as 1.5, or one of: {', '.join(AXIAL)}.",
         )
     return float(axial)
+
+
+def _orthogonal(shape: Shape) -> float:
+    if shape.orthogonal_distance is None:
+        raise PlanError(
+            'axial="orthogonal blocks" was asked for with one block.',
+            why="There are no blocks to be orthogonal to.",
+            next_step='Ask for blocks=2 or more, or for axial="rotatable".',
+        )
+    return shape.orthogonal_distance
+
+
+def _uncorrelated(shape: Shape) -> float:
+    if shape.axial_centres is not None:
+        raise PlanError(
+            'axial="uncorrelated squares" was asked for with blocks.',
+            why="The distance is worked out for runs in one block; steps between blocks would "
+            "mix the squares again.",
+            next_step='Ask for blocks=1, or for axial="orthogonal blocks".',
+        )
+    return uncorrelated_axial_distance(shape.k, shape.core.runs, centres=shape.n_centres)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import chain, combinations, product
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,9 +11,11 @@ import numpy as np
 from workbench.numerics.words import product_of
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
-SIZES = (2, 4, 8)  # numbers of blocks that are searched
+SIZES = (2, 4, 8, 16)  # numbers of blocks that are searched
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,7 +29,7 @@ class Confounding:
 def choose(
     columns: tuple[int, ...], n_basic: int, *, n_blocks: int, wanted: tuple[int, ...]
 ) -> Confounding | None:
-    """Return the confounding in 2, 4 or 8 blocks that loses least; None if there is none.
+    """Return the confounding in 2, 4, 8 or 16 blocks that loses least; None if there is none.
 
     No main effect is lost; then as few as possible of the products named in `wanted`, then of
     all products of two factors, then of three. Every choice is tried.
@@ -73,10 +75,26 @@ def _groups(n_basic: int, n_blocks: int) -> NDArray[np.intp]:
     q = n_blocks.bit_length() - 1
     if q > n_basic:
         return np.zeros((0, n_blocks - 1), dtype=np.intp)
-    first = np.array(list(combinations(range(1, 2**n_basic), q)), dtype=np.intp)
+    first = np.array(sorted(_reduced_bases(n_basic, q)), dtype=np.intp)
     group = np.zeros((len(first), 1), dtype=np.intp)
     for generator in first.T:
         group = np.concatenate([group, group ^ generator[:, None]], axis=1)
-    group = group[:, 1:]
-    closed = (group != 0).all(axis=1)
-    return np.asarray(group[closed], dtype=np.intp)
+    return group[:, 1:]
+
+
+def _reduced_bases(n_basic: int, q: int) -> Iterator[tuple[int, ...]]:
+    """Yield one basis of q names for each group: leading bits apart, each in its own name only.
+
+    Reduced row echelon forms modulo two: each subspace has exactly one.
+    """
+    for leading in combinations(range(n_basic), q):
+        free = [[i for i in range(top) if i not in leading] for top in leading]
+        choices = [
+            [(1 << top) | sum(1 << i for i in some) for some in _subsets(places)]
+            for top, places in zip(leading, free, strict=True)
+        ]
+        yield from product(*choices)
+
+
+def _subsets(places: list[int]) -> Iterator[tuple[int, ...]]:
+    return chain.from_iterable(combinations(places, size) for size in range(len(places) + 1))

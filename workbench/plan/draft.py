@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 ROUNDING = 1e-9  # of half a range
 DISTRIBUTION = "trial-workbench"  # its version goes into every recipe
 DIGITS = 12  # of a setting: more than anyone sets, fewer than arithmetic leaves behind
+CENTRE_AT = ("every", "subset")
 MOST_RUNS = 1024  # an array beyond this is a slip, not a trial of hand-made parts
 
 
@@ -55,11 +56,16 @@ class Draft:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Copies:
-    """How often an array is run and in what: replicates, centre points, blocks."""
+    """How often an array is run and in what: replicates, centre points, blocks.
+
+    `centre_at` says where categories stand at centre points: at "every" combination of their
+    levels or at a balanced "subset" of them.
+    """
 
     replicates: int = 1
     centre_points: int = 0
     blocks: int = 1
+    centre_at: str = "every"
 
     def __post_init__(self) -> None:
         counts = (("replicates", self.replicates, 1), ("centre points", self.centre_points, 0))
@@ -70,6 +76,12 @@ class Copies:
                     why="A plan is made of whole runs.",
                     next_step=f"Write {least} or more.",
                 )
+        if self.centre_at not in CENTRE_AT:
+            raise PlanError(
+                f"Centre points were asked for at {self.centre_at!r}.",
+                why="Categories have no middle; they stand at combinations of their levels.",
+                next_step="Write one of: " + ", ".join(map(repr, CENTRE_AT)) + ".",
+            )
 
     def options(self) -> tuple[tuple[str, object], ...]:
         """Return them as options of a recipe."""
@@ -77,6 +89,7 @@ class Copies:
             ("replicates", self.replicates),
             ("centre points", self.centre_points),
             ("blocks", self.blocks),
+            ("centre at", None if self.centre_at == "every" else self.centre_at),
         )
 
 
@@ -88,9 +101,8 @@ def made(trial: Trial, draft: Draft, *, model: AskedModel, recipe: Recipe) -> Pl
     PlanError
         If a setting does not exist, a run is forbidden, or the runs cannot carry the model.
     """
-    settings = _settings(trial.planned_factors, draft.coded)
-    _refuse_missing_steps(settings)
-    notes = (*recipe.notes, *model.notes, *_refuse_forbidden(trial, settings))
+    settings = settable(trial.planned_factors, draft.coded)
+    notes = (*recipe.notes, *model.notes, *refuse_forbidden(trial, settings))
     error_df = carried(model.terms, settings, draft.block)
     _refuse_seed(recipe.seed)
     rng = np.random.Generator(np.random.PCG64(recipe.seed))
@@ -101,7 +113,7 @@ def made(trial: Trial, draft: Draft, *, model: AskedModel, recipe: Recipe) -> Pl
         last_block=draft.last_block,
         rng=rng,
     )
-    return Plan(
+    plan = Plan(
         settings=settings.rows(order.rows),
         block=order.block,
         setup=order.setup,
@@ -109,8 +121,11 @@ def made(trial: Trial, draft: Draft, *, model: AskedModel, recipe: Recipe) -> Pl
         standard=order.rows.astype(np.int64) + 1,
         parts_per_run=trial.budget.parts_per_run,
         terms=model.terms,
-        recipe=replace(recipe, notes=(*notes, *_cost_notes(trial, order.setup, error_df))),
+        recipe=recipe,
+        budget_parts=trial.budget.parts,
     )
+    whole = (*notes, *cost_notes(plan, error_df=error_df))
+    return replace(plan, recipe=replace(recipe, notes=whole))
 
 
 def new_recipe(
@@ -151,7 +166,14 @@ def _refuse_seed(seed: int) -> None:
         )
 
 
-def _settings(factors: tuple[Factor, ...], coded: NDArray[np.float64]) -> Settings:
+def settable(factors: tuple[Factor, ...], coded: NDArray[np.float64]) -> Settings:
+    """Return coded runs (n, k) as settings: ends as the user wrote them, steps exact.
+
+    Raises
+    ------
+    PlanError
+        If a stepped factor lacks a step.
+    """
     values = np.array(coded)
     for j, factor in enumerate(factors):
         if not isinstance(factor, Categorical):
@@ -161,7 +183,9 @@ def _settings(factors: tuple[Factor, ...], coded: NDArray[np.float64]) -> Settin
             values[:, j] = np.where(np.abs(coded[:, j] - 1) < ROUNDING, factor.high, natural)
         if isinstance(factor, Stepped):
             values[:, j] = _nearest_steps(factor, values[:, j])
-    return Settings(factors=factors, values=values)
+    answer = Settings(factors=factors, values=values)
+    _refuse_missing_steps(answer)
+    return answer
 
 
 def _as_written(factor: Numeric, natural: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -193,7 +217,14 @@ def _refuse_missing_steps(settings: Settings) -> None:
             )
 
 
-def _refuse_forbidden(trial: Trial, settings: Settings) -> tuple[str, ...]:
+def refuse_forbidden(trial: Trial, settings: Settings) -> tuple[str, ...]:
+    """Refuse runs that a constraint forbids; return notes on constraints not checked.
+
+    Raises
+    ------
+    PlanError
+        If a run is forbidden.
+    """
     unchecked = []
     for constraint in trial.constraints:
         if not set(constraint.factors) <= set(settings.names):
@@ -225,19 +256,20 @@ def _forbidden(runs: Settings, reason: str) -> PlanError:
     )
 
 
-def _cost_notes(trial: Trial, setup: NDArray[np.int64], error_df: int) -> tuple[str, ...]:
+def cost_notes(plan: Plan, *, error_df: int) -> tuple[str, ...]:
+    """Return what the runs of a plan cost and lack: error df, parts, resets."""
     notes = []
     if error_df == 0:
         notes.append(
             "No run is left over for error: effects can be ranked, but have no interval. "
             "Add replicates or centre points."
         )
-    parts = setup.size * trial.budget.parts_per_run
-    if trial.budget.parts is not None and parts > trial.budget.parts:
-        notes.append(f"It needs {parts} parts; the budget states {trial.budget.parts}.")
-    if any(factor.slow for factor in trial.planned_factors):
+    parts = len(plan) * plan.parts_per_run
+    if plan.budget_parts is not None and parts > plan.budget_parts:
+        notes.append(f"It needs {parts} parts; the budget states {plan.budget_parts}.")
+    if any(factor.slow for factor in plan.settings.factors):
         notes.append(
-            f"{int(setup[-1])} resets of slow settings: they vary less often than the others, "
+            f"{plan.setup[-1]} resets of slow settings: they vary less often than the others, "
             "so their effects are judged against the scatter between resets."
         )
     return tuple(notes)

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from workbench.define.factors import Categorical
 from workbench.errors import PlanError
 from workbench.numerics.words import product_of, signs
 from workbench.plan.confounding import SIZES, block_of, choose
 from workbench.plan.draft import Draft
+from workbench.plan.levels import coded_signs
 from workbench.plan.verify import verify_blocks, verify_two_level
 
 if TYPE_CHECKING:
@@ -67,7 +67,7 @@ def laid_out(layout: Layout, copies: Copies, terms: Terms) -> Pieces:
     verify_blocks(array, piece)
     return Pieces(
         draft=Draft(
-            coded=np.tile(_levels(layout.factors, array), (copies.replicates, 1)),
+            coded=np.tile(coded_signs(layout.factors, array), (copies.replicates, 1)),
             point=("factorial",) * len(replicate),
             block=_blocks(replicate, np.tile(piece, copies.replicates), copies),
             replicate=replicate,
@@ -121,14 +121,6 @@ def _confounding(layout: Layout, split: int, terms: Terms) -> Confounding:
         why="Pieces must be of one size and must not take a main effect with them.",
         next_step=f"Numbers of pieces that work here: {listed}.",
     )
-
-
-def _levels(factors: tuple[Factor, ...], array: NDArray[np.float64]) -> NDArray[np.float64]:
-    coded = np.array(array)
-    for j, factor in enumerate(factors):
-        if isinstance(factor, Categorical):
-            coded[:, j] = (array[:, j] + 1) / 2
-    return coded
 
 
 def _lost(layout: Layout, chosen: Confounding) -> tuple[str, ...]:

@@ -16,6 +16,11 @@ if TYPE_CHECKING:
     from workbench.define.terms import Terms
 
 
+# Runs that complete earlier ones: in a block of their own they are made after all others, so
+# that the trial can stop before them.
+ADDED_LATER = ("axial", "mirror")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Recipe:
     """How the runs were made: enough to make them again.
@@ -38,8 +43,9 @@ class Plan:
     """Runs in the order in which they are to be made; row i is run i + 1.
 
     `block` and `setup` (n,) number the blocks and the resets of slow factors from 1; `point`
-    says what each run is for ("factorial", "axial", "centre"). `standard` (n,) is the place of
-    the run in the unshuffled array, so that the shuffle can be checked.
+    says what each run is for ("factorial", "axial", "edge", "mirror", "centre"). `standard`
+    (n,) is the place of the run in the unshuffled array, so that the shuffle can be checked.
+    `budget_parts` are the parts that the trial may use, None where nobody has said.
     """
 
     settings: Settings
@@ -50,6 +56,7 @@ class Plan:
     parts_per_run: int
     terms: Terms
     recipe: Recipe
+    budget_parts: int | None = None
 
     def __post_init__(self) -> None:
         for array in (self.block, self.setup, self.standard):
@@ -68,3 +75,10 @@ class Plan:
     def n_blocks(self) -> int:
         """Number of blocks."""
         return int(np.unique(self.block).size)
+
+    @property
+    def closing_block(self) -> int | None:
+        """The block that must come last, since its runs are added to those of the others."""
+        last = int(self.block[-1])
+        there = {p for p, block in zip(self.point, self.block, strict=True) if block == last}
+        return last if self.n_blocks > 1 and not there.isdisjoint(ADDED_LATER) else None

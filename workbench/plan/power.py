@@ -21,6 +21,8 @@ from workbench.numerics.noncentral import noncentrality_for, power_of_f
 from workbench.plan.strata import strata
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from numpy.typing import NDArray
 
     from workbench.define.factors import Factor
@@ -50,6 +52,14 @@ class Detectable:
     term: Term
     difference: float | Unavailable
     error_df: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DetectableAt:
+    """The effects that are found with the chance asked if the scatter between runs is `sd`."""
+
+    sd: float
+    terms: tuple[Detectable, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,6 +138,47 @@ def detectable(
         )
         for one in _tested(plan, scatter)
     )
+
+
+def detectable_at(
+    plan: Plan,
+    *,
+    sds: Iterable[float],
+    alpha: float,
+    chance: float,
+    setup_per_run: float | None = None,
+    as_ratio: bool = False,
+) -> tuple[DetectableAt, ...]:
+    """Return the detectable effects for each of several scatters, where the sd is a guess.
+
+    `setup_per_run` is the scatter between resets as a multiple of that between runs (on the log
+    scale for ratios). Other arguments as in `detectable`.
+
+    Raises
+    ------
+    PlanError
+        If a number is out of its range, or the plan cannot carry its model.
+    """
+    return tuple(
+        DetectableAt(
+            sd=sd,
+            terms=detectable(
+                plan,
+                sd=sd,
+                alpha=alpha,
+                chance=chance,
+                setup_sd=_times(sd, setup_per_run, as_ratio=as_ratio),
+                as_ratio=as_ratio,
+            ),
+        )
+        for sd in sds
+    )
+
+
+def _times(sd: float, factor: float | None, *, as_ratio: bool) -> float | None:
+    if factor is None:
+        return None
+    return sd**factor if as_ratio else sd * factor
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

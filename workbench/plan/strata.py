@@ -36,6 +36,20 @@ class Stratum:
     covariance: NDArray[np.float64] | Unavailable
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layer:
+    """Degrees of freedom between resets of slow settings, or within them (between runs).
+
+    `blocks`, `model` and `error` add up to `total`.
+    """
+
+    name: str
+    total: int
+    blocks: int
+    model: int
+    error: int
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Whole:
     """Model with blocks (n, p), which columns are constant within resets, and their df."""
@@ -74,6 +88,23 @@ def strata(plan: Plan, *, run_sd: float, setup_sd: float | None) -> tuple[Stratu
         block = covariance[np.ix_(places, places)]
         found.append(Stratum(term=one, is_slow=is_slow, error_df=df, covariance=missing or block))
     return tuple(found)
+
+
+def layers(plan: Plan) -> tuple[Layer, ...]:
+    """Return where the degrees of freedom go: between and within resets, or all between runs."""
+    model = model_matrix(plan.terms, plan.settings)
+    whole = _whole(plan, model)
+    n, n_setups, blocks = len(plan), int(np.unique(plan.setup).size), plan.n_blocks - 1
+    if n_setups == n:
+        return (_layer("between runs", n - 1, blocks, error=whole.fast_df),)
+    return (
+        _layer("between resets", n_setups - 1, blocks, error=whole.slow_df),
+        _layer("within resets", n - n_setups, 0, error=whole.fast_df),
+    )
+
+
+def _layer(name: str, total: int, blocks: int, *, error: int) -> Layer:
+    return Layer(name=name, total=total, blocks=blocks, model=total - blocks - error, error=error)
 
 
 def _whole(plan: Plan, model: ModelMatrix) -> _Whole:

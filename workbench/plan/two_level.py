@@ -6,9 +6,8 @@ from dataclasses import replace
 from math import prod
 from typing import TYPE_CHECKING
 
-from workbench.define.factors import Categorical, Stepped
+from workbench.define.factors import Stepped
 from workbench.define.terms import preset
-from workbench.errors import PlanError
 from workbench.plan.asked import asked_model
 from workbench.plan.centre import centre_draft, centre_notes
 from workbench.plan.draft import Copies, made, new_recipe, refuse_size
@@ -20,6 +19,7 @@ from workbench.plan.fractions import (
     row_of,
 )
 from workbench.plan.general import all_levels, n_levels
+from workbench.plan.levels import refuse_many_levels
 from workbench.plan.pieces import Layout, Pieces, laid_out, masks
 
 if TYPE_CHECKING:
@@ -37,20 +37,24 @@ def full(
     terms: Terms | str | None = None,
     replicates: int = 1,
     centre_points: int = 0,
+    centre_at: str = "every",
     blocks: int = 1,
 ) -> Plan:
     """Return the full factorial: every combination of low and high, of all steps and levels.
 
     `terms` is the model it must carry (else the trial's, else all products of two). Centre
     points set numeric factors to mid-range, as many as asked at each combination of category
-    levels. Blocks are whole replicates, or 2, 4 or 8 pieces of a two-level plan.
+    levels (`centre_at` "every") or at a balanced "subset" of them. Blocks are whole replicates,
+    or 2, 4, 8 or 16 pieces of a two-level plan.
 
     Raises
     ------
     PlanError
         If the runs cannot carry the model, are forbidden, or cannot be put in such blocks.
     """
-    copies = Copies(replicates=replicates, centre_points=centre_points, blocks=blocks)
+    copies = Copies(
+        replicates=replicates, centre_points=centre_points, blocks=blocks, centre_at=centre_at
+    )
     model = asked_model(trial, terms, custom="interactions")
     factors = trial.planned_factors
     sizes = [n_levels(factor) for factor in factors]
@@ -80,6 +84,7 @@ def fraction(  # noqa: PLR0913 -- one keyword for each thing that can be asked
     terms: Terms | str | None = None,
     replicates: int = 1,
     centre_points: int = 0,
+    centre_at: str = "every",
     blocks: int = 1,
 ) -> Plan:
     """Return the two-level fraction of least aberration with what is asked.
@@ -88,6 +93,7 @@ def fraction(  # noqa: PLR0913 -- one keyword for each thing that can be asked
     (IV if neither is given). `terms` is the model it must carry: else the trial's, else main
     effects, from resolution V on with all products of two. Factors are given to columns so
     that the model can be told apart. Stepped factors take their lowest and highest step.
+    Centre points and blocks are as in `full`.
 
     Raises
     ------
@@ -95,9 +101,11 @@ def fraction(  # noqa: PLR0913 -- one keyword for each thing that can be asked
         If no fraction has the runs and the resolution and carries the model, or a factor has
         more than two levels.
     """
-    copies = Copies(replicates=replicates, centre_points=centre_points, blocks=blocks)
+    copies = Copies(
+        replicates=replicates, centre_points=centre_points, blocks=blocks, centre_at=centre_at
+    )
     factors = trial.planned_factors
-    _refuse_many_levels(factors)
+    refuse_many_levels(factors)
     model = asked_model(trial, terms, custom="first-order")
     layout = chosen_fraction(factors, model, runs=runs, resolution=resolution)
     if not model.is_asked and (layout.resolution or 0) >= 5:
@@ -121,7 +129,7 @@ def fraction(  # noqa: PLR0913 -- one keyword for each thing that can be asked
 def _with_centre(factors: tuple[Factor, ...], copies: Copies, pieces: Pieces) -> Pieces:
     draft = pieces.draft
     if copies.centre_points:
-        draft = draft.and_then(centre_draft(factors, copies))
+        draft = draft.and_then(centre_draft(factors, copies, n_others=len(draft.block)))
     return replace(pieces, draft=draft, notes=(*pieces.notes, *centre_notes(factors, copies)))
 
 
@@ -135,16 +143,6 @@ def _without_lost(layout: Layout, pieces: Pieces, model: AskedModel) -> AskedMod
         if name not in pieces.lost
     )
     return replace(model, terms=replace(model.terms, terms=kept))
-
-
-def _refuse_many_levels(factors: tuple[Factor, ...]) -> None:
-    for factor in factors:
-        if isinstance(factor, Categorical) and len(factor.levels) > 2:
-            raise PlanError(
-                f"{factor.name!r} has {len(factor.levels)} levels.",
-                why="A two-level fraction holds two of them, and which two is not for it to say.",
-                next_step="Ask for the full factorial (wb.plan.full), or keep two levels.",
-            )
 
 
 def _step_notes(factors: tuple[Factor, ...]) -> tuple[str, ...]:

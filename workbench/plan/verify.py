@@ -146,3 +146,35 @@ def refuse_too_many(n_columns: int, n_runs: int) -> None:
 def _require(holds: bool, fault: str) -> None:  # noqa: FBT001 -- reads as "require this, or say that"
     if not holds:
         raise BrokenArrayError(f"An array made by the workbench is broken: {fault}.")
+
+
+def verify_strength_two(array: NDArray[np.int64]) -> None:
+    """Check that every two columns of an array (n, k) show all pairs of levels equally often.
+
+    Raises
+    ------
+    BrokenArrayError
+        If a pair is missing or more frequent than another.
+    """
+    index = [np.unique(column, return_inverse=True)[1] for column in array.T]
+    sizes = [int(one.max()) + 1 for one in index]
+    for b in range(len(index)):
+        for a in range(b):
+            pairs = np.bincount(index[a] * sizes[b] + index[b], minlength=sizes[a] * sizes[b])
+            _require(int(np.ptp(pairs)) == 0, "a pair of levels is more frequent than another")
+
+
+def verify_fold_over(array: NDArray[np.float64]) -> None:
+    """Check that with every run of an array (n, k) of −1, 0, +1 stands its mirror image.
+
+    Then main effects are clear of squares and of products of two (Box and Wilson 1951).
+
+    Raises
+    ------
+    BrokenArrayError
+        If a mirror image is missing or the columns are dependent.
+    """
+    there = {tuple(row) for row in (array + 0.0).tolist()}
+    mirrored = {tuple(row) for row in (0.0 - array).tolist()}
+    _require(there == mirrored, "a run lacks its mirror image")
+    _require(int(np.linalg.matrix_rank(array)) == array.shape[1], "its columns are dependent")

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from workbench.show.alias_arcs import alias_map
+from workbench.show.candidate_table import candidates_table, left_out_table
+from workbench.show.chance_bars import ChanceRow, ChanceRows, chance_to_detect
 from workbench.show.chance_steps import chance_map
 from workbench.show.effect_rows import effects
 from workbench.show.escape import Html
@@ -19,6 +22,7 @@ from workbench.show.ladder import limits_ladder
 from workbench.show.line_pairs import interaction
 from workbench.show.mean_lines import contour_of_mean
 from workbench.show.nouns import Lines, MeanMap, Runs
+from workbench.show.precision_lines import HalfWidthMap, precision_lines
 from workbench.show.report_page import report
 from workbench.show.residuals import residuals_by_fitted, residuals_in_order
 from workbench.show.scatter_line import half_normal
@@ -40,7 +44,10 @@ from workbench.show.theme import DARK, LIGHT, Palette, dark_partners, template
 __all__ = [
     "DARK",
     "LIGHT",
+    "ChanceRow",
+    "ChanceRows",
     "Decided",
+    "HalfWidthMap",
     "Html",
     "Lines",
     "MeanMap",
@@ -49,8 +56,11 @@ __all__ = [
     "Promise",
     "Runs",
     "Story",
+    "alias_map",
     "aliases_table",
+    "candidates_table",
     "chance_map",
+    "chance_to_detect",
     "constraints_table",
     "contour_of_mean",
     "dark_partners",
@@ -62,11 +72,13 @@ __all__ = [
     "held_table",
     "html_table",
     "interaction",
+    "left_out_table",
     "levels_table",
     "limits_ladder",
     "limits_table",
     "outcomes_table",
     "plan_table",
+    "precision_lines",
     "promise_table",
     "receipt_table",
     "record_table",

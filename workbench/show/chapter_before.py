@@ -6,9 +6,12 @@ from typing import TYPE_CHECKING
 
 from workbench.define.factors import Categorical
 from workbench.run.record import Status
+from workbench.show.alias_arcs import alias_map
+from workbench.show.candidate_table import candidates_table
+from workbench.show.chance_bars import chance_to_detect
 from workbench.show.html_tables import html_table, name, number, verdict, words
 from workbench.show.numbers import in_hundred, percent, short
-from workbench.show.page import Screen, folded, said_open
+from workbench.show.page import Screen, described, figure, folded, said_open
 from workbench.show.sentences import runs_sentence, together
 from workbench.show.tables import (
     constraints_table,
@@ -28,6 +31,7 @@ if TYPE_CHECKING:
     from workbench.show.escape import Html
     from workbench.show.story import Story
 
+MOST_EFFECTS = 40  # of an alias map on one screen; the table names the rest
 UNPLANNED = (
     "Runs that were not planned as a trial can mislead: what changed together cannot be told "
     "apart, and an order that was not drawn by lot lets drift look like an effect."
@@ -198,8 +202,22 @@ def _plan_tables(story: Story, plan: Plan) -> tuple[Html, ...]:
         )
         columns = [name("effect of"), number("difference"), number("error df")]
         found.append(html_table(caption, columns, rows))
+    found += _plan_figures(story, plan)
+    if story.comparison is not None:
+        found.append(candidates_table(story.comparison))
     found.append(folded("The runs, in order", plan_table(plan)))
     return tuple(found)
+
+
+def _plan_figures(story: Story, plan: Plan) -> list[Html]:
+    drawn = [
+        (f"chance-to-detect-{i}", chance_to_detect(one))
+        for i, one in enumerate(story.chances_to_detect, start=1)
+    ]
+    if story.mixing is not None and 0 < len(story.plan_effects) <= MOST_EFFECTS:
+        name_of_plan = f"{plan.recipe.kind}, {counted(len(plan), 'run')}"
+        drawn.append(("alias-map", alias_map({name_of_plan: story.mixing}, story.plan_effects)))
+    return [figure(key, one, described(one)) for key, one in drawn]
 
 
 def _happened_words(story: Story, record: Record) -> list[str]:

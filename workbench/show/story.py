@@ -10,11 +10,15 @@ from workbench.errors import Unavailable
 if TYPE_CHECKING:
     from workbench.decide import ChanceMap
     from workbench.decide.windows import Decision
+    from workbench.define.terms import Term
     from workbench.define.trial import Trial
     from workbench.fit.measured import MeasuredFit
+    from workbench.plan.candidate_nouns import Comparison
+    from workbench.plan.mixing import Mixing
     from workbench.plan.plans import Plan
     from workbench.run import Deviation
     from workbench.run.record import Record
+    from workbench.show.chance_bars import ChanceRows
     from workbench.show.nouns import Lines, MeanMap
 
 
@@ -56,8 +60,9 @@ class Story:
 
     `fits` holds one entry an outcome: its fit, or why there is none. `fits_with_excluded` are
     the same with excluded runs put back, so that both answers stand in the report.
-    `detectable` and `cannot_tell_apart` assess the plan. `written` is when and with which
-    version the report was made, in words.
+    `detectable` and `cannot_tell_apart` assess the plan, `mixing` of `plan_effects` and
+    `chances_to_detect` as figures; `comparison` holds it against its alternatives.
+    `written` is when and with which version the report was made, in words.
     """
 
     trial: Trial
@@ -65,6 +70,10 @@ class Story:
     detectable: tuple[PlanFact, ...] = ()
     detectable_for: str = ""
     cannot_tell_apart: tuple[str, ...] = ()
+    mixing: Mixing | None = None
+    plan_effects: tuple[Term, ...] = ()
+    chances_to_detect: tuple[ChanceRows, ...] = ()
+    comparison: Comparison | None = None
     record: Record | None = None
     deviations: tuple[Deviation, ...] = ()
     fits: tuple[tuple[str, MeasuredFit | Unavailable], ...] = ()

@@ -6,11 +6,14 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from workbench.steps.choosing import Choice, ChoiceWish, compare_plans
     from workbench.steps.demo import run_demo
     from workbench.steps.drawing import lines_of, mean_map_of
     from workbench.steps.fitting import OutcomeFit, fit_all
     from workbench.steps.new import start_trial
-    from workbench.steps.planning import PlanAnswer, PlanWish, make_plan
+    from workbench.steps.plan_figures import chance_rows, half_width_map
+    from workbench.steps.plan_wish import PlanWish
+    from workbench.steps.planning import PlanAnswer, make_plan
     from workbench.steps.predicting import Predictions, points, predict_all
     from workbench.steps.report_figures import interaction_lines
     from workbench.steps.reporting import report_with, story_of, write_report
@@ -21,14 +24,19 @@ if TYPE_CHECKING:
 
 # A step loads the layers it needs when it is first used, so that one command pays for one step.
 _HOMES = {
+    "Choice": "choosing",
+    "ChoiceWish": "choosing",
     "OpenTrial": "trials",
     "OutcomeFit": "fitting",
     "PlanAnswer": "planning",
-    "PlanWish": "planning",
+    "PlanWish": "plan_wish",
     "Predictions": "predicting",
     "WindowAnswer": "windows",
+    "chance_rows": "plan_figures",
+    "compare_plans": "choosing",
     "find_window": "windows",
     "fit_all": "fitting",
+    "half_width_map": "plan_figures",
     "interaction_lines": "report_figures",
     "lines_of": "drawing",
     "make_plan": "planning",
@@ -46,14 +54,19 @@ _HOMES = {
 }
 
 __all__ = [
+    "Choice",
+    "ChoiceWish",
     "OpenTrial",
     "OutcomeFit",
     "PlanAnswer",
     "PlanWish",
     "Predictions",
     "WindowAnswer",
+    "chance_rows",
+    "compare_plans",
     "find_window",
     "fit_all",
+    "half_width_map",
     "interaction_lines",
     "lines_of",
     "make_plan",

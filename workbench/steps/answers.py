@@ -42,6 +42,20 @@ window
         of levels
     window, nearest_miss, next_trial: instead of limits where there is no window: the reason; the
         best point with settings, chance, assured_share, limited_by; what to run next in words
+candidates
+    model, model_is_assumed, alpha, chance: the model asked for (assumed where trial.toml states
+        none), level of the test and chance of the detectable differences
+    candidates[]: name, kind, runs, parts, resets, days, cost: what a plan is and what it takes
+        carries, error_df: the richest model it tells apart, and runs left for error
+        detectable.TERM: difference found, for the first outcome whose scatter is known
+        outcomes.NAME: unit, is_ratio, sd, worth_finding, finds (every main effect worth
+            finding; null if nobody said), detectable.TERM
+        cannot_tell_apart[]: lists of products and squares, or main effects, that are one number
+        leaning: main_effect, of, size: the most that a left-out product or square adds to a main
+            effect, in coded units; null if nothing does
+        precision: standard_error_in_sd of the mean, not exceeded in share_of_region
+        gives_up, recommended, why: in sentences
+    left_out[]: name, reason: plans that were looked at and do not fit
 plan
     plan: kind, runs, parts_per_run, blocks, resolution, generators[], options, seed, model,
         notes[]

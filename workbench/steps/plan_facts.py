@@ -8,9 +8,11 @@ from workbench import plan
 from workbench.define.outcomes import Measured
 from workbench.define.terms import MEAN
 from workbench.errors import Unavailable
+from workbench.plan.mixing import second_order_terms
 from workbench.show.story import PlanFact
 
 if TYPE_CHECKING:
+    from workbench.define.terms import Term
     from workbench.plan.plans import Plan
     from workbench.steps.trials import OpenTrial
 
@@ -24,6 +26,13 @@ def cannot_tell_apart(made: Plan | None) -> tuple[str, ...]:
         return ()
     found = plan.aliases(made.terms, made.settings)
     return tuple(str(one) for one in found if one.with_terms and one.term != MEAN)
+
+
+def effects_of(made: Plan | None) -> tuple[Term, ...]:
+    """Return all main effects, products of two and squares that a plan could be asked for."""
+    if made is None:
+        return ()
+    return second_order_terms(made.settings.factors).terms
 
 
 def detectable_for(opened: OpenTrial) -> str:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from workbench import files, plan
-from workbench.define.factors import Stepped
 from workbench.define.outcomes import Measured
-from workbench.errors import OptionError, PlanError, Unavailable
+from workbench.errors import PlanError, Unavailable
+from workbench.steps.plan_kinds import planned
 from workbench.steps.trials import check_is_trial
 
 if TYPE_CHECKING:
@@ -19,26 +18,9 @@ if TYPE_CHECKING:
     from workbench.plan.aliases import Alias
     from workbench.plan.plans import Plan
     from workbench.plan.power import TermPower
+    from workbench.steps.plan_wish import PlanWish
 
 ALPHA = 0.05  # the usual level of a two-sided test; common practice, said wherever it is used
-AXIAL = ("rotatable", "face", "orthogonal blocks")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlanWish:
-    """What is asked of a plan; None or empty where the plan's own rule decides.
-
-    `axial` is "rotatable", "face", "orthogonal blocks" or a number of half ranges as text.
-    """
-
-    kind: str = ""
-    runs: int | None = None
-    resolution: int | None = None
-    axial: str = ""
-    centre_points: int | None = None
-    replicates: int = 1
-    blocks: int = 1
-    seed: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,40 +63,6 @@ def make_plan(folder: Path, wish: PlanWish) -> PlanAnswer:
     return answer
 
 
-def planned(trial: Trial, wish: PlanWish) -> Plan:
-    """Return the plan that is asked for.
-
-    Raises
-    ------
-    WorkbenchError
-        If options contradict one another or there is no such plan.
-    """
-    kind = wish.kind or _usual_kind(trial, wish)
-    seed = trial.seed if wish.seed is None else wish.seed
-    _refuse_unused(kind, wish)
-    match kind:
-        case "composite":
-            return _composite(trial, wish, seed=seed)
-        case "fraction":
-            return plan.fraction(
-                trial,
-                seed=seed,
-                runs=wish.runs,
-                resolution=wish.resolution,
-                replicates=wish.replicates,
-                centre_points=wish.centre_points or 0,
-                blocks=wish.blocks,
-            )
-        case _:
-            return plan.full(
-                trial,
-                seed=seed,
-                replicates=wish.replicates,
-                centre_points=wish.centre_points or 0,
-                blocks=wish.blocks,
-            )
-
-
 def refuse_if_results(folder: Path) -> None:
     """Refuse to touch the plan of a trial that has results.
 
@@ -131,70 +79,6 @@ def refuse_if_results(folder: Path) -> None:
         why="A new plan would part the results from the runs that gave them.",
         next_step="Plan a new trial in its own folder: copy trial.toml there.",
         place=str(folder),
-    )
-
-
-def _usual_kind(trial: Trial, wish: PlanWish) -> str:
-    if wish.runs is not None or wish.resolution is not None:
-        return "fraction"
-    return "composite" if trial.model == "second-order" else "full"
-
-
-def _refuse_unused(kind: str, wish: PlanWish) -> None:
-    """Refuse options that the kind of plan would not heed."""
-    unused: list[tuple[str, object]] = []
-    if kind != "composite":
-        unused.append(("--axial", wish.axial or None))
-    if kind == "full":
-        unused.append(("--runs", wish.runs))
-    if kind != "fraction":
-        unused.append(("--resolution", wish.resolution))
-    if kind == "composite":
-        unused.append(("--replicates", None if wish.replicates == 1 else wish.replicates))
-    for option, value in unused:
-        if value is not None:
-            raise OptionError(
-                f"{option} says nothing to a plan of the kind {kind}.",
-                why="An option that is not heeded would be lost without a word.",
-                next_step="Leave it out, or ask for another --kind.",
-                place=option,
-            )
-
-
-def _composite(trial: Trial, wish: PlanWish, *, seed: int) -> Plan:
-    axial, blocks, runs = _axial(wish.axial or _usual_axial(trial)), wish.blocks, wish.runs
-    if wish.centre_points is None:  # the plan's own usual number
-        return plan.composite(trial, seed=seed, axial=axial, core_runs=runs, blocks=blocks)
-    return plan.composite(
-        trial,
-        seed=seed,
-        axial=axial,
-        core_runs=runs,
-        centre_points=wish.centre_points,
-        blocks=blocks,
-    )
-
-
-def _usual_axial(trial: Trial) -> str:
-    # Axial runs beyond the ends, or between them, are no steps of a dial.
-    has_steps = any(isinstance(one, Stepped) for one in trial.planned_factors)
-    return "face" if has_steps else "rotatable"
-
-
-def _axial(text: str) -> str | float:
-    if text in AXIAL:
-        return text
-    try:
-        distance = float(text)
-    except ValueError:
-        distance = math.nan
-    if math.isfinite(distance) and distance > 0:
-        return distance
-    raise OptionError(
-        f"The axial distance is {text!r}.",
-        why="Axial runs stand at a distance from the middle, in half ranges.",
-        next_step=f"Write {', '.join(AXIAL)}, or a number such as 1.4.",
-        place="--axial",
     )
 
 

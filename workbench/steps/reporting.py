@@ -9,12 +9,19 @@ from workbench import __version__, files, run, show
 from workbench.decide.windows import NoWindow, Window
 from workbench.errors import Unavailable
 from workbench.files.decisions import read_decisions
+from workbench.plan import mixing
 from workbench.show.story import Decided, Story
 from workbench.steps.caveats import not_tested
 from workbench.steps.drawing import middle
 from workbench.steps.fitting import fit_all
 from workbench.steps.people import now
-from workbench.steps.plan_facts import cannot_tell_apart, detectable, detectable_for
+from workbench.steps.plan_facts import (
+    cannot_tell_apart,
+    detectable,
+    detectable_for,
+    effects_of,
+)
+from workbench.steps.plan_figures import known_chances
 from workbench.steps.promises import promises
 from workbench.steps.report_figures import chance_maps, interaction_lines, mean_maps
 from workbench.steps.windows import find_window, has_requirement
@@ -26,6 +33,7 @@ if TYPE_CHECKING:
     from workbench.decide.windows import Decision
     from workbench.define.settings import Value
     from workbench.fit.measured import MeasuredFit
+    from workbench.plan.candidate_nouns import Comparison
     from workbench.steps.fitting import OutcomeFit
     from workbench.steps.trials import OpenTrial
     from workbench.steps.windows import WindowAnswer
@@ -67,7 +75,9 @@ def report_with(opened: OpenTrial, answer: WindowAnswer | None) -> Path:
     return path
 
 
-def story_of(opened: OpenTrial, answer: WindowAnswer | None) -> Story:
+def story_of(
+    opened: OpenTrial, answer: WindowAnswer | None, *, comparison: Comparison | None = None
+) -> Story:
     """Return the story of a trial as far as it has come, `answer` its window if one was sought."""
     record = opened.record
     has_results = bool(record.used().any())
@@ -80,6 +90,12 @@ def story_of(opened: OpenTrial, answer: WindowAnswer | None) -> Story:
         detectable=detectable(opened),
         detectable_for=detectable_for(opened),
         cannot_tell_apart=cannot_tell_apart(opened.plan),
+        mixing=None if opened.plan is None else mixing(opened.plan),
+        plan_effects=effects_of(opened.plan),
+        chances_to_detect=(
+            () if opened.plan is None else known_chances(opened.trial, opened.plan)
+        ),
+        comparison=comparison,
         record=record if has_results else None,
         deviations=run.deviations(record) if has_results else (),
         fits=tuple((one.outcome.name, one.fit) for one in fitted),

@@ -10,7 +10,12 @@ from workbench.files.starter import starter_text
 from workbench.files.trial_toml import trial_from_text
 from workbench.files.trial_write import edited_text, trial_text
 
-RATES = {"runs_per_day": 12.5, "resets_per_day": 3.0, "cost_per_part": 4.5, "cost_per_reset": 120.0}
+RATES = {
+    "runs_per_day": 12.5,
+    "resets_per_day": 3.0,
+    "cost_per_part": 4.5,
+    "cost_per_reset": 120.0,
+}
 
 
 @pytest.fixture

@@ -81,7 +81,7 @@ class _Page:
             start_row=self.row, end_row=self.row, start_column=1, end_column=self.columns
         )
         cell.alignment = Alignment(wrap_text=True, vertical="bottom" if bold else "top")
-        cell.font = Font(bold=bold, size=size)
+        cell.font = Font(name=look.LETTERS, bold=bold, size=size)
         if warns:
             cell.border = Border(left=_FAILS)
         height = look.lines_of(text, WIDTH * 11 / size) * look.LINE * size / 10 + 4
@@ -112,5 +112,6 @@ def _dry_run(page: _Page, plan: Plan) -> None:
         ticks.add(box)
         for j, (factor, value) in enumerate(zip(factors, values, strict=True), 2):
             cell = look.put(sheet.cell(page.row, j), shown_setting(factor, float(value)))
+            cell.font = Font(name=look.LETTERS, size=11)
             cell.border = Border(bottom=look.HAIR)
             cell.alignment = Alignment(horizontal="left", vertical="center")

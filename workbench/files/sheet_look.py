@@ -18,9 +18,10 @@ if TYPE_CHECKING:
 HAIR = Side(style="thin", color="FFDCD8CF")
 BOX = Side(style="thin", color="FF7C858C")
 PANEL = PatternFill("solid", fgColor="FFF6F4EF")
+LETTERS = "Calibri"
 QUIET = "FF566069"
 INK = "FF1B252D"
-UPRIGHT = 118  # letters across that are still read easily on A4 upright
+UPRIGHT = 130  # letters across that A4 upright still shows at three quarters of their size
 LINE = 13.5  # points
 MARGIN, FOOT = 0.4, 0.65  # inches
 
@@ -42,17 +43,17 @@ def put(cell: Cell, value: float | str) -> Cell:
     return cell
 
 
-def head(cell: Cell) -> None:
+def head(cell: Cell, *, side: str = "left") -> None:
     """Dress a heading."""
-    cell.font = Font(bold=True, size=9, color=INK)
+    cell.font = Font(name=LETTERS, bold=True, size=9, color=INK)
     cell.fill = PANEL
-    cell.alignment = Alignment(wrap_text=True, vertical="bottom", horizontal="left")
+    cell.alignment = Alignment(wrap_text=True, vertical="bottom", horizontal=side)
     cell.border = Border(bottom=Side(style="medium", color=INK))
 
 
 def planned(cell: Cell, *, is_new: bool) -> None:
     """Dress a planned cell: bold where it changes from the run before, grey where it stays."""
-    cell.font = Font(bold=is_new, color=INK if is_new else QUIET)
+    cell.font = Font(name=LETTERS, size=11, bold=is_new, color=INK if is_new else QUIET)
     cell.fill = PANEL
     cell.border = Border(bottom=HAIR)
 
@@ -61,7 +62,8 @@ def entry(cell: Cell) -> None:
     """Dress a cell to fill in and unlock it."""
     cell.border = Border(left=BOX, right=BOX, top=BOX, bottom=BOX)
     cell.protection = Protection(locked=False)
-    cell.alignment = Alignment(vertical="center")
+    cell.font = Font(name=LETTERS, size=11)
+    cell.alignment = Alignment(vertical="center", wrap_text=True)
 
 
 def lines_of(text: str, width: float) -> int:
@@ -89,7 +91,7 @@ def on_paper(sheet: Worksheet, *, letters: float, title: str, foot: str, top: st
     sheet.oddFooter.right.text = "page &P of &N"
     if top:
         sheet.page_margins.top, sheet.page_margins.header = FOOT, MARGIN / 2
-        sheet.oddHeader.left.text = _paper(top)
+        sheet.oddHeader.left.text = _paper(top, most=150)
 
 
 def _paper(text: str, most: int = 90) -> str:

@@ -8,6 +8,8 @@ from openpyxl.formatting.rule import FormulaRule
 from openpyxl.styles import Font, PatternFill
 from openpyxl.worksheet.datavalidation import DataValidation
 
+from workbench.files.sheet_look import clean
+
 if TYPE_CHECKING:
     from workbench.files.sheet_columns import SheetColumn
 
@@ -52,9 +54,9 @@ def validation(column: SheetColumn, *, cell: str, listed: str) -> DataValidation
         found = DataValidation(**asks)
     else:
         return None
-    found.errorTitle = column.heading[:LONGEST_TITLE]
-    found.promptTitle = column.heading[:LONGEST_TITLE]
-    found.prompt = column.hint[:LONGEST_TEXT] or None
+    found.errorTitle = found.promptTitle = clean(column.heading)[:LONGEST_TITLE]
+    found.prompt = clean(column.hint)[:LONGEST_TEXT] or None
+    found.error = clean(found.error or "") or None
     return found
 
 
@@ -105,4 +107,4 @@ def _asks_back(column: SheetColumn) -> str:
 
 
 def _number(value: float) -> str:
-    return repr(int(value)) if value.is_integer() and abs(value) < 1e15 else f"{value:.15G}"
+    return f"{float(value):.15G}"

@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 
 NAME = "run_sheet.xlsx"
 DATE = "yyyy-mm-dd hh:mm"
-WIDTHS = {"moment": 16.0, "computed": 16.0, "text": 12.0}
-NARROW, WIDE, NOTES = 9.0, 16.0, 24.0  # letters
+WIDTHS = {"moment": 15.0, "computed": 15.0, "text": 10.0}
+NARROW, WIDE, NOTES = 9.0, 16.0, 20.0  # letters
 ROW = 21.0  # points: room to write by hand
 
 
@@ -107,7 +107,7 @@ def _write_runs(
     for j, (column, width) in enumerate(zip(columns, widths, strict=True), 1):
         letter = get_column_letter(j)
         sheet.column_dimensions[letter].width = width
-        look.head(look.put(sheet.cell(1, j), column.heading))
+        look.head(look.put(sheet.cell(1, j), column.heading), side=_side(column))
         _write_column(sheet, column, j, n_runs=n_runs)
         if column.kind == "computed":
             _compute(sheet, column, letter, made_at=letter_of[MADE_AT])
@@ -147,8 +147,12 @@ def _write_column(sheet: Worksheet, column: SheetColumn, j: int, *, n_runs: int)
         before = column.values[i - 1] if i and column.values else None
         is_new = bool(column.values) and column.values[i] != before
         look.planned(cell, is_new=is_new)
-        side = "left" if column.values and isinstance(column.values[i], str) else "right"
-        cell.alignment = Alignment(horizontal=side, vertical="center")
+        cell.alignment = Alignment(horizontal=_side(column), vertical="center")
+
+
+def _side(column: SheetColumn) -> str:
+    is_number = any(not isinstance(value, str) for value in column.values)
+    return "right" if is_number and not column.is_entry else "left"
 
 
 def _compute(sheet: Worksheet, column: SheetColumn, letter: str, *, made_at: str) -> None:

@@ -9,6 +9,7 @@ from openpyxl import load_workbook
 
 from workbench import files
 from workbench.errors import FileError
+from workbench.files.record_files import held_now
 from workbench.files.sheet_xlsx import write_sheet_xlsx
 from workbench.run.record import Status
 from workbench.steps.sheets import write_sheet
@@ -95,9 +96,9 @@ def test_the_round_trip(folder):
     assert found.as_run.column("humidity")[0] == 45
     assert np.isnan(found.as_run.column("humidity")[1:]).all()
     assert found.block_labels[found.block[2]] == "lot 7"
-    results = (folder / "results.csv").read_text("utf-8-sig")
-    assert "made by Bo" in results
-    assert "=cmd|' /c calc'!A1 (made by Åsa)" in results
+    held = held_now(files.read_journal(folder), bond.TRIAL)
+    assert held.of_run(1, "note") == "=cmd|' /c calc'!A1 (made by Åsa)"
+    assert held.of_run(3, "note") == "made by Bo"
     bench = [line for line in receipt.lines if "times for the bench" in line.understood]
     assert len(bench) == 1  # an empty column of ours is not worth a line
     comma = [line for line in receipt.lines if "69,5" in line.met]

@@ -98,7 +98,7 @@ def _dry_run(page: _Page, plan: Plan) -> None:
     for j, words in enumerate(["made", *(with_unit(f.name, f.unit) for f in factors)], 1):
         look.head(look.put(sheet.cell(page.row, j), words))
     lines = max(
-        look.lines_of(with_unit(f.name, f.unit), (WIDTH - TICK_WIDTH) / len(factors))
+        look.lines_of(with_unit(f.name, f.unit), (WIDTH - TICK_WIDTH) / len(factors) - 2)
         for f in factors
     )
     sheet.row_dimensions[page.row].height = lines * look.LINE + 2
@@ -114,4 +114,4 @@ def _dry_run(page: _Page, plan: Plan) -> None:
             cell = look.put(sheet.cell(page.row, j), shown_setting(factor, float(value)))
             cell.font = Font(name=look.LETTERS, size=11)
             cell.border = Border(bottom=look.HAIR)
-            cell.alignment = Alignment(horizontal="left", vertical="center")
+            cell.alignment = Alignment(horizontal="left", vertical="center", indent=1)

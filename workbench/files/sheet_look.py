@@ -47,7 +47,7 @@ def head(cell: Cell, *, side: str = "left") -> None:
     """Dress a heading."""
     cell.font = Font(name=LETTERS, bold=True, size=9, color=INK)
     cell.fill = PANEL
-    cell.alignment = Alignment(wrap_text=True, vertical="bottom", horizontal=side)
+    cell.alignment = Alignment(wrap_text=True, vertical="bottom", horizontal=side, indent=1)
     cell.border = Border(bottom=Side(style="medium", color=INK))
 
 

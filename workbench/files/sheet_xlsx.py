@@ -123,7 +123,7 @@ def _write_runs(
             sheet.conditional_formatting.add(f"{letter}2:{letter}{last}", rule)
     end = get_column_letter(len(columns))
     sheet.conditional_formatting.add(f"A2:{end}{last}", struck(f"${letter_of['status']}2"))
-    heads = [look.lines_of(c.heading, w) for c, w in zip(columns, widths, strict=True)]
+    heads = [look.lines_of(c.heading, w - 2) for c, w in zip(columns, widths, strict=True)]
     sheet.row_dimensions[1].height = max(heads) * look.LINE + 4
     for i in range(2, last + 1):
         sheet.row_dimensions[i].height = ROW
@@ -147,7 +147,7 @@ def _write_column(sheet: Worksheet, column: SheetColumn, j: int, *, n_runs: int)
         before = column.values[i - 1] if i and column.values else None
         is_new = bool(column.values) and column.values[i] != before
         look.planned(cell, is_new=is_new)
-        cell.alignment = Alignment(horizontal=_side(column), vertical="center")
+        cell.alignment = Alignment(horizontal=_side(column), vertical="center", indent=1)
 
 
 def _side(column: SheetColumn) -> str:
@@ -183,4 +183,4 @@ def _width(column: SheetColumn) -> float:
     longest = max([longest, *(len(v) for v in column.values if isinstance(v, str))])
     least = WIDTHS.get(column.kind, NARROW)
     words = max(len(word) for word in column.heading.split())
-    return min(WIDE, max(least, longest + 2.0, words + 2.0))
+    return min(WIDE, max(least, longest + 3.0, words + 3.0))

@@ -121,7 +121,8 @@ def sheet(chosen: Namespace) -> int:
     """Write the run sheet."""
     from workbench.steps.sheets import write_sheet
 
-    for path in write_sheet(chosen.folder):
+    sheets = write_sheet(chosen.folder)
+    for path in (sheets.page, sheets.table, sheets.workbook):
         print(f"wrote {path}")
     print(f"next: run it, fill it in, then workbench take {chosen.folder} TABLE")
     return ANSWERED

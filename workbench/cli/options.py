@@ -25,7 +25,7 @@ A trial is a folder of plain text. Each command takes one step on it:
   plan
     candidates DIR    which plans fit, what each finds and costs, and which to take
     plan DIR          choose the runs and their order (plan.csv, plan.toml)
-    sheet DIR         write the run sheet (run_sheet.html to print, run_sheet.csv to fill in)
+    sheet DIR         write the run sheet (run_sheet.html to print, .csv or .xlsx to fill in)
   run
     take DIR TABLE    take the filled-in sheet into the journal, with a receipt
   fit
@@ -289,7 +289,7 @@ COMMANDS: dict[str, Command] = {
         _plan,
     ),
     "sheet": (
-        "Write the run sheet: run_sheet.html to print and run_sheet.csv to fill in.",
+        "Write the run sheet: run_sheet.html to print, run_sheet.csv or .xlsx to fill in.",
         "workbench sheet lid_seal",
         _sheet,
     ),

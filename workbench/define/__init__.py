@@ -20,6 +20,7 @@ from workbench.define.factors import (
     Stepped,
     is_numeric,
 )
+from workbench.define.hazards import hazards_of
 from workbench.define.model_matrix import ModelMatrix, model_matrix
 from workbench.define.outcomes import (
     SCALES,
@@ -49,6 +50,7 @@ from workbench.define.terms import (
 )
 from workbench.define.trial import RESERVED, Budget, Trial
 from workbench.define.units import convert, normal_unit, unit_kind
+from workbench.define.waits import Wait, waiting_time
 
 __all__ = [
     "DEFERRAL",
@@ -82,6 +84,7 @@ __all__ = [
     "Terms",
     "Trial",
     "Value",
+    "Wait",
     "allowed",
     "at_least",
     "at_most",
@@ -90,6 +93,7 @@ __all__ = [
     "convert",
     "from_coded",
     "full_factorial",
+    "hazards_of",
     "is_numeric",
     "linear_limit",
     "model_matrix",
@@ -103,5 +107,6 @@ __all__ = [
     "term",
     "terms_text",
     "unit_kind",
+    "waiting_time",
     "with_heredity",
 ]

@@ -20,8 +20,19 @@ def write_text_atomically(path: Path, text: str) -> None:
     FileError
         If the folder is missing, full or may not be written to.
     """
+    write_bytes_atomically(path, text.encode("utf-8"))
+
+
+def write_bytes_atomically(path: Path, data: bytes) -> None:
+    """Put bytes at a path as `write_text_atomically` puts text.
+
+    Raises
+    ------
+    FileError
+        If the folder is missing, full or may not be written to.
+    """
     try:
-        _replace(path.resolve(), text.encode("utf-8"))  # a link keeps pointing at its file
+        _replace(path.resolve(), data)  # a link keeps pointing at its file
     except OSError as problem:
         raise FileError(
             f"{path.name} cannot be written: {problem.strerror or problem}.",

@@ -71,6 +71,11 @@ def read_plan(folder: Path, trial: Trial) -> Plan | None:
     return _plan(top, trial, runs)
 
 
+def plan_digest(plan: Plan) -> str:
+    """Return the digest of a plan's runs: the same for the same runs in the same order."""
+    return _digest(table_text(plan))
+
+
 def _plan(top: Table, trial: Trial, runs: PlannedRuns) -> Plan:
     factors = trial.planned_factors
     with top.placed("terms"):

@@ -44,7 +44,8 @@ class RawTable:
     """A table of text cells under headings, empty rows and columns dropped.
 
     `source` names the file (and sheet), `digest` is the SHA-256 of the file, `lines` say what
-    was assumed on reading it.
+    was assumed on reading it. `plan` is the digest of the plan that a run sheet of ours was
+    written for, empty for any other table.
     """
 
     source: str
@@ -52,6 +53,7 @@ class RawTable:
     rows: tuple[RawRow, ...]
     digest: str
     lines: tuple[ReceiptLine, ...]
+    plan: str = ""
 
     def __len__(self) -> int:
         return len(self.rows)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from workbench.errors import FileError
 from workbench.files.raw_table import COLUMNS_AT_MOST, EMPTY, ROWS_AT_MOST, Cell
+from workbench.files.sheet_mark import RUNS, mark_in
 from workbench.files.text_table import Grid
 from workbench.run.receipt import ReceiptLine
 
@@ -20,15 +21,18 @@ if TYPE_CHECKING:
 
     from openpyxl.workbook.workbook import Workbook
 
+    from workbench.files.sheet_mark import SheetMark
+
 UNPACKED_AT_MOST = 1_000_000_000  # bytes; a packed file can unfold to far more than it holds
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetGrid:
-    """The cells of one sheet and its name."""
+    """The cells of one sheet and its name; `plan` as in `RawTable`."""
 
     name: str
     grid: Grid
+    plan: str = ""
 
 
 def sheet_grid(data: bytes, *, source: str, sheet: str | None) -> SheetGrid:
@@ -43,13 +47,18 @@ def sheet_grid(data: bytes, *, source: str, sheet: str | None) -> SheetGrid:
     _check_packing(data, source)
     values = _opened(data, source, data_only=True)
     formulas = _opened(data, source, data_only=False)
-    name, lines = _chosen(values, sheet, source)
+    mark = mark_in(values)
+    name, lines = _chosen(values, RUNS if mark and sheet is None else sheet, source)
+    ours = _computed(values, name, mark)
     place = f"{source}, sheet {name!r}"
     rows: list[tuple[Cell, ...]] = []
     n_formulas = 0
     for shown, written in zip(_rows(values, name), _rows(formulas, name), strict=True):
         cells = []
-        for value, formula in zip(shown, written, strict=True):
+        for j, (value, formula) in enumerate(zip(shown, written, strict=True)):
+            if j in ours and rows:
+                cells.append(EMPTY)
+                continue
             n_formulas += formula.data_type == "f"
             _check_calculated(value, formula, place)
             cells.append(_cell(value))
@@ -57,7 +66,16 @@ def sheet_grid(data: bytes, *, source: str, sheet: str | None) -> SheetGrid:
         _check_rows(len(rows), place)
     if n_formulas:
         lines = (*lines, _formula_line(place, n_formulas))
-    return SheetGrid(name=name, grid=Grid(rows=tuple(rows), lines=lines))
+    plan = mark.plan if mark else ""
+    return SheetGrid(name=name, grid=Grid(rows=tuple(rows), lines=lines), plan=plan)
+
+
+def _computed(book: Workbook, name: str, mark: SheetMark | None) -> frozenset[int]:
+    """Return the columns of our own formulas: a reminder for the bench, nothing to take in."""
+    if mark is None:
+        return frozenset()
+    heads = next(_rows(book, name), ())
+    return frozenset(j for j, cell in enumerate(heads) if _cell(cell).text in mark.computed)
 
 
 def _check_packing(data: bytes, source: str) -> None:

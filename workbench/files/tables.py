@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from workbench.errors import FileError
@@ -32,7 +33,8 @@ def read_table(path: Path, *, sheet: str | None = None) -> RawTable:
     if data.startswith(PACKED):
         found = sheet_grid(data, source=path.name, sheet=sheet)
         source = f"{path.name}, sheet {found.name!r}"
-        return shaped(found.grid.rows, source=source, digest=digest, lines=found.grid.lines)
+        table = shaped(found.grid.rows, source=source, digest=digest, lines=found.grid.lines)
+        return replace(table, plan=found.plan)
     if sheet is not None:
         raise FileError(
             f"The sheet {sheet!r} is asked for, but this is not a workbook.",

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 MOST_BLOCKS = 120
 MOST_TRIED = 20_000  # choices of first blocks
+MOST_PAIRS = 60_000  # pairs of levels counted in all first blocks
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,11 +101,12 @@ def balanced_blocks(n_levels: int, block_size: int) -> IncompleteBlocks | None:
 def _developed(size: tuple[int, int], ring: int, n_first: int) -> IncompleteBlocks | None:
     """Return first blocks sent round a ring of the levels, or of all but one; None if none do."""
     n_levels, block_size = size
+    n_starts = comb(ring - 1, block_size - 1) + comb(ring - 1, block_size - 2) * (ring < n_levels)
+    if n_starts * block_size**2 > MOST_PAIRS or comb(n_starts, n_first) > MOST_TRIED:
+        return None
     starts = [(0, *rest) for rest in combinations(range(1, ring), block_size - 1)]
     if ring < n_levels:
         starts += [(0, *rest, ring) for rest in combinations(range(1, ring), block_size - 2)]
-    if comb(len(starts), n_first) > MOST_TRIED:
-        return None
     # Distances round the ring, and with the level that stays if there is one.
     gaps = np.array([_gaps(start, ring) for start in starts])[:, : n_levels - 1]
     for chosen in combinations(range(len(starts)), n_first):

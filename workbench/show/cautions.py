@@ -5,23 +5,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from workbench.define.cautions import DEFERRAL, cautions_for
+from workbench.define.hazards import hazards_of
 from workbench.show.escape import Html, text
 
 if TYPE_CHECKING:
     from workbench.define.trial import Trial
 
 
-def hazards(trial: Trial) -> tuple[str, ...]:
-    """Return the hazard tags of a trial and of all its settings, each once."""
-    tags = list(trial.hazards)
-    for one in (*trial.factors, *trial.held):
-        tags += one.hazards
-    return tuple(dict.fromkeys(tags))
-
-
 def caution_count(trial: Trial) -> int:
     """Return how many cautions a trial shows."""
-    return len(cautions_for(hazards(trial))) + len(trial.cautions)
+    return len(cautions_for(hazards_of(trial))) + len(trial.cautions)
 
 
 def caution_blocks(trial: Trial) -> Html:
@@ -29,7 +22,7 @@ def caution_blocks(trial: Trial) -> Html:
     known = [
         f'<p class="caution"><b>{text(one.title)}.</b> {text(one.text)} '
         f'<span class="u">({text(one.basis)})</span></p>'
-        for one in cautions_for(hazards(trial))
+        for one in cautions_for(hazards_of(trial))
     ]
     own = [f'<p class="caution">{text(one)}</p>' for one in trial.cautions]
     return Html("".join([*known, *own]))

@@ -12,6 +12,7 @@ from workbench.define.outcomes import Graded, Measured, PassFail
 from workbench.show.cautions import caution_blocks, caution_count, deferral
 from workbench.show.escape import text
 from workbench.show.numbers import short, unit_of, with_unit
+from workbench.show.sheet_start import start, time_cells, time_heads, waits_of
 from workbench.show.style import MARK, style_sheet
 from workbench.show.tables import written_settings
 from workbench.show.words import counted
@@ -27,7 +28,7 @@ PARTS = "abcdefghijklmnopqrstuvwxyz"
 
 def run_sheet(trial: Trial, plan: Plan) -> str:
     """Return a whole page of HTML to print: runs in order, boxes, cautions, when to stop."""
-    boxes = len(trial.outcomes) * _n_boxes(plan)
+    boxes = len(trial.outcomes) * _n_boxes(plan) + _n_times(trial)
     is_wide = boxes + len(plan.settings.factors) > MOST_UPRIGHT
     name = text(trial.title)
     return (
@@ -35,7 +36,8 @@ def run_sheet(trial: Trial, plan: Plan) -> str:
         '<meta name="viewport" content="width=device-width,initial-scale=1">'
         f"<title>{name}: run sheet</title><style>{style_sheet()}</style></head>"
         f'<body><main class="sheet{" wide" if is_wide else ""}">'
-        f"{_heading(trial, plan)}{_before(trial)}{_runs(trial, plan)}{_after(trial)}"
+        f"{_heading(trial, plan)}{_before(trial)}{start(trial, plan)}"
+        f"{_runs(trial, plan)}{_after(trial)}"
         "</main></body></html>"
     )
 
@@ -72,11 +74,10 @@ def _before(trial: Trial) -> str:
 
 
 def _after(trial: Trial) -> str:
-    stop = trial.stopping_rule or "anything looks, smells or sounds wrong, and say what."
-    lead = "Stop rule:" if trial.stopping_rule else "Stop and ask if"
     none = "" if caution_count(trial) else str(deferral())
     return (
-        f'<div class="foot"><span><b>{lead}</b> {text(stop)}</span>'
+        '<div class="foot"><span><b>Stop and ask</b> if anything looks, smells or sounds wrong, '
+        "and say what.</span>"
         "<span>Made by: ______________ &nbsp; Date: ______________</span></div>"
         f"{none}"
     )
@@ -84,6 +85,7 @@ def _after(trial: Trial) -> str:
 
 def _runs(trial: Trial, plan: Plan) -> str:
     width = 4 + len(plan.settings.factors) + len(trial.outcomes) * _n_boxes(plan)
+    width += _n_times(trial)
     shown = written_settings(plan.settings)
     bodies = []
     before: list[str] | None = None
@@ -119,7 +121,7 @@ def _head(trial: Trial, plan: Plan, *, width: int) -> str:
     return (
         f'<thead><tr class="again"><th colspan="{width}">{_plan_name(trial, plan)}</th></tr>'
         f'<tr><th scope="col" class="n">run</th>{settings}<th scope="col">set</th>'
-        f'<th scope="col">really set,<br>if different</th>{readings}'
+        f'<th scope="col">really set,<br>if different</th>{time_heads(trial)}{readings}'
         '<th scope="col">note, who</th></tr></thead>'
     )
 
@@ -154,6 +156,11 @@ def _write_hint(outcome: Outcome) -> str:
 
 def _n_boxes(plan: Plan) -> int:
     return max(1, plan.parts_per_run)
+
+
+def _n_times(trial: Trial) -> int:
+    waits = waits_of(trial)
+    return len(waits) + 1 if waits else 0
 
 
 def _lead(plan: Plan, group: tuple[int, int], *, width: int) -> str:
@@ -192,5 +199,5 @@ def _run(trial: Trial, plan: Plan, i: int, *, cells: str) -> str:
     return (
         f'<tr><th scope="row" class="n">{i + 1}</th>{cells}'
         '<td><span class="tick"></span></td><td class="box real"></td>'
-        f'{readings}<td class="box note"></td></tr>'
+        f'{time_cells(trial)}{readings}<td class="box note"></td></tr>'
     )

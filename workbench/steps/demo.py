@@ -92,8 +92,11 @@ def _plan(place: Path, say: Callable[[str], None]) -> None:
         f"plan    {made.recipe.kind}: {len(made)} runs of {len(made.settings.factors)} factors, "
         f"made again from seed {made.recipe.seed}"
     )
-    page, table = write_sheet(place)
-    say(f"        wrote {page.name} to print and {table.name} to fill in")
+    sheets = write_sheet(place)
+    say(
+        f"        wrote {sheets.page.name} to print; {sheets.table.name} or "
+        f"{sheets.workbook.name} to fill in"
+    )
 
 
 def _results(place: Path, say: Callable[[str], None]) -> OpenTrial:

@@ -1,12 +1,14 @@
-"""Write the run sheet: one to print, one to fill in."""
+"""Write the run sheet: one to print, two to fill in."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from workbench import files, show
 from workbench.errors import PlanError
 from workbench.files.sheet_csv import write_sheet_csv
+from workbench.files.sheet_xlsx import write_sheet_xlsx
 from workbench.steps.trials import check_is_trial
 
 if TYPE_CHECKING:
@@ -15,8 +17,17 @@ if TYPE_CHECKING:
 PAGE = "run_sheet.html"
 
 
-def write_sheet(folder: Path) -> tuple[Path, Path]:
-    """Write run_sheet.html and run_sheet.csv from the plan; return both paths.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheets:
+    """Where the run sheet was written: a page to print, a table and a workbook to fill in."""
+
+    page: Path
+    table: Path
+    workbook: Path
+
+
+def write_sheet(folder: Path) -> Sheets:
+    """Write run_sheet.html, run_sheet.csv and run_sheet.xlsx from the plan.
 
     Raises
     ------
@@ -35,4 +46,8 @@ def write_sheet(folder: Path) -> tuple[Path, Path]:
         )
     page = folder / PAGE
     files.write_text_atomically(page, show.run_sheet(trial, plan))
-    return page, write_sheet_csv(folder, trial, plan)
+    return Sheets(
+        page=page,
+        table=write_sheet_csv(folder, trial, plan),
+        workbook=write_sheet_xlsx(folder, trial, plan),
+    )

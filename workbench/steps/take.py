@@ -14,6 +14,7 @@ from workbench.steps.take_cells import cells_of
 from workbench.steps.take_columns import columns_of
 from workbench.steps.take_compare import Before
 from workbench.steps.take_entries import new_entries
+from workbench.steps.take_plan import check_plan_of_sheet
 from workbench.steps.trials import check_is_trial
 
 if TYPE_CHECKING:
@@ -53,6 +54,7 @@ def take_table(
     journal = files.read_journal(folder)
     writer = writer or files.writer_name(who, platform.node())
     raw = files.read_table(table, sheet=sheet)
+    check_plan_of_sheet(raw, plan, folder)
     again = None if settles else _taken_before(journal, raw.digest)
     if again is not None:
         return Receipt(lines=(*raw.lines, again), n_rows=len(raw), columns=raw.headings)

@@ -187,7 +187,6 @@ def _of_runs(table: RawTable, columns: Columns, runs: list[int]) -> tuple[Said, 
     for what, heading in (
         ("block", columns.block),
         ("reason", columns.reason),
-        ("note", columns.notes),
     ):
         texts = [unguarded(c.text.strip()) for c in table.column(heading)] if heading else []
         found += [
@@ -195,6 +194,7 @@ def _of_runs(table: RawTable, columns: Columns, runs: list[int]) -> tuple[Said, 
             for row, text in enumerate(texts)
             if text
         ]
+    found += _notes(table, columns, runs)
     if columns.setup:
         numbers = whole_numbers(table, columns.setup)
         found += [
@@ -204,6 +204,21 @@ def _of_runs(table: RawTable, columns: Columns, runs: list[int]) -> tuple[Said, 
     if columns.status:
         found += _statuses(table, columns.status, runs)
     return tuple(found)
+
+
+def _notes(table: RawTable, columns: Columns, runs: list[int]) -> list[Said]:
+    """Return what is noted of each run, with who made it behind it where the table says so."""
+    found = []
+    for row, run in enumerate(runs):
+        note, who = (
+            unguarded(table.column(heading)[row].text.strip()) if heading else ""
+            for heading in (columns.notes, columns.who)
+        )
+        by = f"made by {who}" if who else ""
+        text = f"{note} ({by})" if note and by else note or by
+        if text:
+            found.append(Said(run=run, what="note", value=text, row=row))
+    return found
 
 
 def _statuses(table: RawTable, heading: str, runs: list[int]) -> list[Said]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from workbench.errors import FileError
 from workbench.files.headings import Heading, in_brackets, unguarded, with_unit
+from workbench.files.sheet_mark import MADE_AT, WHO, testable_from
 from workbench.run.receipt import ReceiptLine
 
 if TYPE_CHECKING:
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from workbench.define.trial import Trial
     from workbench.files.raw_table import RawTable
 
-STRUCTURE = ("run", "block", "setup", "part", "reading", "status", "reason", "notes")
+STRUCTURE = ("run", "block", "setup", "part", "reading", "status", "reason", "notes", WHO)
 _PLACE = re.compile(
     r"(?P<rest>.*?)(?:,\s*part\s+(?P<part>\d+))?(?:,\s*reading\s+(?P<reading>\d+))?"
 )
@@ -55,6 +56,7 @@ class Columns:
     status: str
     reason: str
     notes: str
+    who: str
     settings: tuple[SettingColumn, ...]
     outcomes: tuple[OutcomeColumn, ...]
     lines: tuple[ReceiptLine, ...]
@@ -68,18 +70,21 @@ def columns_of(table: RawTable, trial: Trial, *, has_plan: bool) -> Columns:
     FileError
         If there is no column of run numbers, or a column of readings is there twice.
     """
+    own = {one.name.casefold() for one in (*trial.factors, *trial.outcomes)} & {WHO}
     structure = {
         unguarded(heading).casefold(): heading
         for heading in table.headings
-        if unguarded(heading).casefold() in STRUCTURE
+        if unguarded(heading).casefold() in STRUCTURE and unguarded(heading).casefold() not in own
     }
     if "run" not in structure:
         raise FileError(
             "There is no column 'run'.",
             why="Readings find their run by its number.",
-            next_step="Fill in run_sheet.csv, or add a column 'run' with the run numbers.",
+            next_step="Fill in run_sheet.csv or run_sheet.xlsx, or add a column 'run' with "
+            "the run numbers.",
             place=table.source,
         )
+    bench = {MADE_AT, *(testable_from(one.name).casefold() for one in trial.outcomes)}
     settings, outcomes, lines = [], [], []
     for heading in table.headings:
         if heading in structure.values():
@@ -89,7 +94,8 @@ def columns_of(table: RawTable, trial: Trial, *, has_plan: bool) -> Columns:
             settings.append(found)
         elif isinstance(found, OutcomeColumn):
             outcomes.append(found)
-        lines.append(_line(table, heading, found))
+        is_of_bench = found is None and unguarded(heading).casefold() in bench
+        lines.append(_bench_line(table, heading) if is_of_bench else _line(table, heading, found))
     _check_once(table, outcomes)
     return Columns(
         settings=tuple(settings),
@@ -132,6 +138,14 @@ def _matches(text: str, name: str, unit: str) -> Heading | None:
 
 def _whole(found: re.Match[str] | None, group: str) -> int | None:
     return int(found[group]) if found and found[group] else None
+
+
+def _bench_line(table: RawTable, heading: str) -> ReceiptLine:
+    return ReceiptLine(
+        where=table.column_place(heading),
+        met=f"the heading {heading!r}",
+        understood="times for the bench; they stay in the sheet",
+    )
 
 
 def _line(

@@ -204,7 +204,9 @@ def _plan_tables(story: Story, plan: Plan) -> tuple[Html, ...]:
         found.append(html_table(caption, columns, rows))
     found += _plan_figures(story, plan)
     if story.comparison is not None:
-        found.append(candidates_table(story.comparison))
+        found.append(
+            folded("The plans that fit, side by side", candidates_table(story.comparison))
+        )
     found.append(folded("The runs, in order", plan_table(plan)))
     return tuple(found)
 

@@ -10,8 +10,10 @@ from workbench.decide.windows import NoWindow, Window
 from workbench.errors import Unavailable
 from workbench.files.decisions import read_decisions
 from workbench.plan import mixing
+from workbench.plan.candidates import NothingFitsError
 from workbench.show.story import Decided, Story
 from workbench.steps.caveats import not_tested
+from workbench.steps.choosing import ChoiceWish, compared
 from workbench.steps.drawing import middle
 from workbench.steps.fitting import fit_all
 from workbench.steps.people import now
@@ -39,6 +41,7 @@ if TYPE_CHECKING:
     from workbench.steps.windows import WindowAnswer
 
 PAGE = "report.html"
+ADOPTED = "adopted"  # kind of a plan that came with a table
 
 
 def write_report(
@@ -71,8 +74,22 @@ def write_report(
 def report_with(opened: OpenTrial, answer: WindowAnswer | None) -> Path:
     """Write report.html around a window that was sought already (None: none was asked for)."""
     path = opened.folder / PAGE
-    files.write_text_atomically(path, show.report(story_of(opened, answer)))
+    story = story_of(opened, answer, comparison=alternatives(opened))
+    files.write_text_atomically(path, show.report(story))
     return path
+
+
+def alternatives(opened: OpenTrial) -> Comparison | None:
+    """Return the plans that fit the trial beside the one that was run.
+
+    None for a table that was adopted, whose plan was not ours to choose, and where none fits.
+    """
+    if opened.plan is None or opened.plan.recipe.kind == ADOPTED:
+        return None
+    try:
+        return compared(opened.trial, ChoiceWish())
+    except NothingFitsError:
+        return None
 
 
 def story_of(

@@ -129,6 +129,9 @@ def test_the_time_to_test_is_computed_from_made_at(runs):
     look = column(runs, "test look from")[1]
     assert look.value == f'=IF(ISNUMBER({made}),{made}+{30 / 1440:.15G},"")'
     assert look.number_format == "yyyy-mm-dd hh:mm"
+    for heading in ("made at", "test look from"):  # a narrower column would show ###
+        letter = column(runs, heading)[0].column_letter
+        assert runs.column_dimensions[letter].width >= len(look.number_format) + 2
     assert "Wait: overnight." in rule(runs, "leak (mm³/s), part 1").prompt
 
 

@@ -23,6 +23,8 @@ QUIET = "FF566069"
 INK = "FF1B252D"
 UPRIGHT = 130  # letters across that A4 upright still shows at three quarters of their size
 LINE = 13.5  # points
+# Right-aligned cells have none: LibreOffice 7.4 applies it to some rows only.
+INDENT = {"left": 1, "right": 0}
 MARGIN, FOOT = 0.4, 0.65  # inches
 
 
@@ -47,7 +49,9 @@ def head(cell: Cell, *, side: str = "left") -> None:
     """Dress a heading."""
     cell.font = Font(name=LETTERS, bold=True, size=9, color=INK)
     cell.fill = PANEL
-    cell.alignment = Alignment(wrap_text=True, vertical="bottom", horizontal=side, indent=1)
+    cell.alignment = Alignment(
+        wrap_text=True, vertical="bottom", horizontal=side, indent=INDENT[side]
+    )
     cell.border = Border(bottom=Side(style="medium", color=INK))
 
 

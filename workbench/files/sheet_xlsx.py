@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 NAME = "run_sheet.xlsx"
 DATE = "yyyy-mm-dd hh:mm"
-WIDTHS = {"moment": 15.0, "computed": 15.0, "text": 10.0}
+WIDTHS = {"moment": 18.0, "computed": 18.0, "text": 10.0}
 NARROW, WIDE, NOTES = 9.0, 16.0, 20.0  # letters
 ROW = 21.0  # points: room to write by hand
 
@@ -135,7 +135,7 @@ def _write_runs(
 
 
 def _write_column(sheet: Worksheet, column: SheetColumn, j: int, *, n_runs: int) -> None:
-    shown = _number_format(column)
+    shown, side = _number_format(column), _side(column)
     for i in range(n_runs):
         cell = sheet.cell(i + 2, j)
         if column.values:
@@ -147,11 +147,13 @@ def _write_column(sheet: Worksheet, column: SheetColumn, j: int, *, n_runs: int)
         before = column.values[i - 1] if i and column.values else None
         is_new = bool(column.values) and column.values[i] != before
         look.planned(cell, is_new=is_new)
-        cell.alignment = Alignment(horizontal=_side(column), vertical="center", indent=1)
+        cell.alignment = Alignment(horizontal=side, vertical="center", indent=look.INDENT[side])
 
 
 def _side(column: SheetColumn) -> str:
     is_number = any(not isinstance(value, str) for value in column.values)
+    if column.kind == "computed":
+        return "right"
     return "right" if is_number and not column.is_entry else "left"
 
 
@@ -183,4 +185,4 @@ def _width(column: SheetColumn) -> float:
     longest = max([longest, *(len(v) for v in column.values if isinstance(v, str))])
     least = WIDTHS.get(column.kind, NARROW)
     words = max(len(word) for word in column.heading.split())
-    return min(WIDE, max(least, longest + 3.0, words + 3.0))
+    return max(least, min(WIDE, longest + 3.0, words + 3.0))

@@ -132,6 +132,12 @@ def test_a_filled_in_sheet(folder):
     assert any("cm³" in line.met and "mm³" in line.understood for line in receipt.lines)
 
 
+def test_a_lot_written_down_beforehand_makes_no_run(folder):
+    take_table(folder, fill(folder, {(1, FORCE): "12", (3, "block"): "lot C"}), who="Åsa")
+    missing = (Status.MISSING,) * 3
+    assert record(folder).status == (Status.DONE, *missing)
+
+
 def test_the_same_file_twice_adds_nothing(folder):
     table = fill(folder, {(1, FORCE): "12"})
     take_table(folder, table, who="Åsa")

@@ -34,6 +34,9 @@ RunKey = tuple[int, str]  # run, what is said of it
 ReadingSaid = tuple[float, int]  # value, mark
 
 
+BEFOREHAND = ("block", "blocked by", "setup")  # may be written down a sheet before a run is made
+
+
 @dataclass(frozen=True, slots=True)
 class Held:
     """What the journal says now: of each run and of each reading."""
@@ -56,12 +59,19 @@ class Held:
         """Numbers of the runs of which anything is said."""
         return {run for run, _ in self.runs} | {key[1] for key in self.readings}
 
+    @property
+    def runs_made(self) -> set[int]:
+        """Numbers of the runs of which more is said than the lot that they were meant for."""
+        said = {run for run, what in self.runs if what not in BEFOREHAND}
+        return said | {key[1] for key in self.readings}
+
 
 def read_record(folder: Path, trial: Trial, plan: Plan | None) -> Record:
     """Return what happened: every planned run and every run of which something was entered.
 
-    A planned run without any entry is missing. As-run settings that nobody entered are taken as
-    planned. Of a factor that is only read, the planned column holds what was read.
+    A planned run of which no more than its block or setup was entered is missing. As-run settings
+    that nobody entered are taken as planned. Of a factor that is only read, the planned column
+    holds what was read.
 
     Raises
     ------
@@ -75,7 +85,8 @@ def read_record(folder: Path, trial: Trial, plan: Plan | None) -> Record:
     planned_runs = range(1, len(plan) + 1) if plan else range(0)
     entered = held.run_numbers
     runs = np.array(sorted({*planned_runs, *entered}), dtype=np.int64)
-    status = tuple(_status(held, int(run), is_entered=run in entered) for run in runs)
+    made = held.runs_made
+    status = tuple(_status(held, int(run), is_made=run in made) for run in runs)
     planned = _planned(trial, plan, runs)
     as_run = _as_run(held, trial, _Runs(runs, status, planned))
     labels = _block_labels(held, plan, runs)
@@ -195,11 +206,11 @@ class _Runs:
     planned: NDArray[np.float64]
 
 
-def _status(held: Held, run: int, *, is_entered: bool) -> Status:
+def _status(held: Held, run: int, *, is_made: bool) -> Status:
     said = held.of_run(run, "status")
     if said is not None:
         return Status(str(said))
-    return Status.DONE if is_entered else Status.MISSING
+    return Status.DONE if is_made else Status.MISSING
 
 
 def _planned(trial: Trial, plan: Plan | None, runs: NDArray[np.int64]) -> NDArray[np.float64]:

@@ -12,7 +12,7 @@ from workbench import show
 from workbench.errors import Unavailable
 from workbench.show.chance_steps import step_heights
 from workbench.show.clarity import Clarity, clarity
-from workbench.show.mean_lines import nice_levels
+from workbench.show.map_marks import nice_levels
 from workbench.show.scatter_line import expected_sizes
 from workbench.show.sentences import by_size
 from workbench.show.theme import CHANCE_CUTS, LIGHT

@@ -10,7 +10,7 @@ from scipy.special import ndtri
 from workbench.decide.windows import NoWindow
 from workbench.show.canvas import framed, new_figure, note, rounded
 from workbench.show.escape import label
-from workbench.show.mean_lines import add_runs, map_axis
+from workbench.show.map_marks import add_runs, map_axis
 from workbench.show.nouns import Runs
 from workbench.show.numbers import in_hundred, percent
 from workbench.show.rails import is_edge, stop_words

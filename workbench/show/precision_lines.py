@@ -5,14 +5,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from workbench.show.canvas import framed, new_figure, rounded
-from workbench.show.mean_lines import HATCH, add_runs, map_axis, nice_levels
+from workbench.show.canvas import framed, new_figure
+from workbench.show.map_marks import (
+    Field,
+    Hatch,
+    add_hatch,
+    add_level,
+    add_runs,
+    map_axis,
+    nice_levels,
+)
 from workbench.show.numbers import percent, short, with_unit
 from workbench.show.theme import LIGHT
 
 if TYPE_CHECKING:
+    import numpy as np
     import plotly.graph_objects as go
     from numpy.typing import NDArray
 
@@ -49,11 +56,15 @@ class HalfWidthMap:
 def precision_lines(drawn: HalfWidthMap) -> go.Figure:
     """Return lines of equal half-width; the needed one violet, marked where it is not reached."""
     figure = new_figure()
-    for level in nice_levels(drawn.half_width):
-        _add_level(figure, drawn, level, line={"width": 1.2, "color": LIGHT.ink})
+    field = Field(x=drawn.x, y=drawn.y, z=drawn.half_width)
+    for level in nice_levels(field.z):
+        thin: dict[str, object] = {"width": 1.2, "color": LIGHT.ink}
+        add_level(figure, field, level, line=thin, name=_size(drawn, level))
     if drawn.needed is not None:
-        _add_level(figure, drawn, drawn.needed, line={"width": 3.5, "color": LIGHT.unsure})
-        _add_poorly_known(figure, drawn, drawn.needed)
+        thick: dict[str, object] = {"width": 3.5, "color": LIGHT.unsure}
+        add_level(figure, field, drawn.needed, line=thick, name=_size(drawn, drawn.needed))
+        poor = Hatch(color=LIGHT.unsure, size=8, name="less well known than needed")
+        add_hatch(figure, field, poor, where=field.z > drawn.needed)
     add_runs(figure, drawn.runs)
     map_axis(figure.update_xaxes, drawn.x_factor, drawn.x)
     map_axis(figure.update_yaxes, drawn.y_factor, drawn.y)
@@ -89,51 +100,6 @@ def _caption(drawn: HalfWidthMap) -> str:
     return (
         f"Half-width of the 95 % interval of the mean{held}, if runs scatter by "
         f"{_size(drawn, drawn.sd)}.{needed.rstrip()} Circles: runs."
-    )
-
-
-def _add_level(
-    figure: go.Figure, drawn: HalfWidthMap, level: float, *, line: dict[str, object]
-) -> None:
-    figure.add_contour(
-        x=rounded(drawn.x),
-        y=rounded(drawn.y),
-        z=[rounded(row) for row in drawn.half_width],
-        contours={
-            "start": level,
-            "end": level,
-            "size": 1.0,
-            "coloring": "none",
-            "showlabels": True,
-            "labelfont": {"size": 14, "color": LIGHT.ink},
-        },
-        line=line | {"smoothing": 0},
-        showscale=False,
-        hoverinfo="skip",
-        name=_size(drawn, level),
-    )
-
-
-def _add_poorly_known(figure: go.Figure, drawn: HalfWidthMap, needed: float) -> None:
-    poor = drawn.half_width > needed
-    shown = np.zeros_like(poor)
-    shown[:: max(1, round(drawn.y.size / HATCH)), :: max(1, round(drawn.x.size / HATCH))] = True
-    rows, columns = np.nonzero(poor & shown)
-    if rows.size == 0:
-        return
-    figure.add_scatter(
-        x=rounded(drawn.x[columns]),
-        y=rounded(drawn.y[rows]),
-        mode="markers",
-        marker={
-            "symbol": "line-ne-open",
-            "size": 8,
-            "color": LIGHT.unsure,
-            "opacity": 0.55,
-            "line": {"width": 1.2},
-        },
-        hoverinfo="skip",
-        name="less well known than needed",
     )
 
 

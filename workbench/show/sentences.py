@@ -24,8 +24,10 @@ from workbench.show.numbers import (
 from workbench.show.words import counted, listed, sentence, spelled
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from workbench.decide.windows import Decision, Window
-    from workbench.define.outcomes import Outcome
+    from workbench.define.outcomes import Outcome, Requirement
     from workbench.fit.measured import MeasuredFit
     from workbench.fit.nouns import Effect
     from workbench.run.record import Record
@@ -108,9 +110,7 @@ def mean_map_sentence(drawn: MeanMap) -> str:
     if limits is None:
         low, high = short(float(seen.min()), 3), short(float(seen.max()), 3)
         return f"Mean {name} goes from {low} to {with_unit(high, unit)}"
-    low_end = -np.inf if limits.low is None else limits.low
-    high_end = np.inf if limits.high is None else limits.high
-    meets = (seen >= low_end) & (seen <= high_end)
+    meets = _meets(seen, limits)
     wanted = with_unit(requirement(limits), unit)
     if meets.all():
         return f"Mean {name} is {wanted} everywhere on this map"
@@ -123,9 +123,17 @@ def mean_map_caption(drawn: MeanMap) -> str:
     """Return what the lines of a map of the mean are."""
     unit = f", {drawn.outcome.unit}" if drawn.outcome.unit else ""
     at = f", at {drawn.held}" if drawn.held else ""
-    wall = " Hatched: the mean fails." if drawn.outcome.requirement else ""
+    limits = drawn.outcome.requirement
+    fails = limits is not None and not _meets(drawn.mean[drawn.inside], limits).all()
+    wall = " Hatched: the mean fails." if fails else ""
     runs = " Circles: runs." if drawn.runs else ""
     return f"Mean {drawn.outcome.name}{unit}{at}. Lines thicken as it grows.{wall}{runs}"
+
+
+def _meets(mean: NDArray[np.float64], limits: Requirement) -> NDArray[np.bool_]:
+    low = -np.inf if limits.low is None else limits.low
+    high = np.inf if limits.high is None else limits.high
+    return np.asarray((mean >= low) & (mean <= high))
 
 
 def decision_sentence(decision: Decision) -> str:

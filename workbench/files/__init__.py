@@ -2,7 +2,14 @@
 
 from workbench.files.atomic import write_text_atomically
 from workbench.files.demo_data import demo_folder, demo_notebook, read_process
-from workbench.files.entries import ReadingEntry, ReceiptEntry, RunEntry, Setting
+from workbench.files.entries import (
+    Attachment,
+    ReadingEntry,
+    ReceiptEntry,
+    Reset,
+    RunEntry,
+    Setting,
+)
 from workbench.files.evidence import published, published_names
 from workbench.files.journal import append, read_journal, writer_name
 from workbench.files.plan_files import read_plan, write_plan
@@ -17,9 +24,11 @@ from workbench.files.trial_write import trial_text, write_trial
 
 # Sorted; one line a name, so that two people can add theirs.
 __all__ = [
+    "Attachment",
     "RawTable",
     "ReadingEntry",
     "ReceiptEntry",
+    "Reset",
     "RunEntry",
     "Setting",
     "append",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from workbench.files.paths_inside import check_path_inside
 from workbench.run.receipt import ReceiptLine
 
 if TYPE_CHECKING:
@@ -15,18 +16,48 @@ Value = float | str
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setting:
-    """One setting as it was really run; `value` None where it is not known."""
+    """One setting as it was really run; `value` None where it is not known.
+
+    `reason` says why it stands instead of an earlier value, empty if it replaces none.
+    """
 
     factor: str
     value: Value | None
     unit: str
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reset:
+    """Whether a setting was taken away and set anew before the run, though its value stayed."""
+
+    factor: str
+    was_reset: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Attachment:
+    """A photo or file that belongs to a run.
+
+    `path` is inside the trial folder, relative to it, with forward slashes; `digest` is the
+    SHA-256 of its bytes in hexadecimal when it was attached.
+    """
+
+    path: str
+    digest: str
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        check_path_inside(self.path)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunEntry:
     """What is said of a run; empty or None fields say nothing and leave what was said before.
 
-    `settles` marks an entry that stands instead of what anybody entered before it.
+    `resets` answer "was it reset?" for settings whose value stayed, `made_at` is when the run was
+    made (ISO 8601, as the clock at the bench showed). `settles` marks an entry that stands instead
+    of what anybody entered before it.
     """
 
     run: int
@@ -38,11 +69,17 @@ class RunEntry:
     reason: str = ""
     note: str = ""
     settles: bool = False
+    resets: tuple[Reset, ...] = ()
+    attachments: tuple[Attachment, ...] = ()
+    made_at: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadingEntry:
-    """One reading: its text as written, its value in `unit`, its mark (−1 below, +1 above)."""
+    """One reading: its text as written, its value in `unit`, its mark (−1 below, +1 above).
+
+    `reason` says why it stands instead of an earlier value, empty if it replaces none.
+    """
 
     run: int
     part: int
@@ -53,6 +90,7 @@ class ReadingEntry:
     unit: str
     mark: int = 0
     settles: bool = False
+    reason: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,6 +151,7 @@ def entry_from_json(fields: Mapping[str, Any]) -> Entry:
                 unit=str(fields["unit"]),
                 mark=int(fields.get("mark", 0)),
                 settles=bool(fields.get("settles", False)),
+                reason=str(fields.get("reason", "")),
             )
         case "receipt":
             return ReceiptEntry(
@@ -126,30 +165,62 @@ def entry_from_json(fields: Mapping[str, Any]) -> Entry:
             raise ValueError(unknown)
 
 
+_OF_RUN = ("run", "block", "blocked_by", "setup", "status", "reason", "note", "settles", "made_at")
+
+
 def _run_to_json(entry: RunEntry) -> dict[str, Any]:
-    names = ("run", "block", "blocked_by", "setup", "status", "reason", "note", "settles")
-    settings = {one.factor: {"value": one.value, "unit": one.unit} for one in entry.settings}
-    fields = {"kind": "run", **_saying({name: getattr(entry, name) for name in names})}
-    return {**fields, "settings": settings} if settings else fields
+    fields = {"kind": "run", **_saying({name: getattr(entry, name) for name in _OF_RUN})}
+    several = {
+        "settings": {one.factor: _setting_to_json(one) for one in entry.settings},
+        "resets": {one.factor: one.was_reset for one in entry.resets},
+        "attachments": [
+            _saying({"path": one.path, "sha256": one.digest, "note": one.note})
+            for one in entry.attachments
+        ],
+    }
+    return fields | {name: value for name, value in several.items() if value}
+
+
+def _setting_to_json(one: Setting) -> dict[str, Any]:
+    return {"value": one.value, "unit": one.unit} | _saying({"reason": one.reason})
 
 
 def _run_from_json(fields: Mapping[str, Any]) -> RunEntry:
-    settings = tuple(
-        Setting(factor=name, value=one["value"], unit=str(one["unit"]))
-        for name, one in fields.get("settings", {}).items()
-    )
     setup = fields.get("setup")
     return RunEntry(
         run=int(fields["run"]),
         block=str(fields.get("block", "")),
         blocked_by=str(fields.get("blocked_by", "")),
         setup=None if setup is None else int(setup),
-        settings=settings,
+        settings=tuple(
+            Setting(
+                factor=name,
+                value=one["value"],
+                unit=str(one["unit"]),
+                reason=str(one.get("reason", "")),
+            )
+            for name, one in fields.get("settings", {}).items()
+        ),
         status=str(fields.get("status", "")),
         reason=str(fields.get("reason", "")),
         note=str(fields.get("note", "")),
         settles=bool(fields.get("settles", False)),
+        resets=_resets_from_json(fields.get("resets", {})),
+        attachments=tuple(
+            Attachment(
+                path=str(one["path"]), digest=str(one["sha256"]), note=str(one.get("note", ""))
+            )
+            for one in fields.get("attachments", ())
+        ),
+        made_at=str(fields.get("made_at", "")),
     )
+
+
+def _resets_from_json(fields: Mapping[str, Any]) -> tuple[Reset, ...]:
+    for value in fields.values():
+        if not isinstance(value, bool):
+            raise TypeError(value)
+    return tuple(Reset(factor=name, was_reset=value) for name, value in fields.items())
 
 
 def _saying(fields: Mapping[str, Any], *, keep: tuple[str, ...] = ()) -> dict[str, Any]:

@@ -19,6 +19,9 @@ if TYPE_CHECKING:
     from workbench.define.settings import Settings
     from workbench.define.trial import Trial
     from workbench.plan.plans import Plan
+    from workbench.run.beside import Attached, Correction
+
+RESET_UNSAID, NOT_RESET, WAS_RESET = -1, 0, 1
 
 
 class Status(StrEnum):
@@ -63,6 +66,9 @@ class Record:
     `as_run` those that were really set. `block` (n,) indexes `block_labels`; `setup` (n,)
     numbers resets of slow settings. `reason` says why a run is not simply done. `blocked_by`
     names what the blocks are (such as "housing lot"; empty if the trial is one block).
+    `resets` (n, k) answers "was the setting taken away and set anew before this run?": 1 yes,
+    0 no, −1 nobody said. `made_at` is when each run was made and `entered` when it was first
+    entered (ISO 8601; empty strings where not known, no strings at all if nothing is).
     """
 
     trial: Trial
@@ -78,9 +84,18 @@ class Record:
     readings: Mapping[str, Readings]
     blocked_by: str = ""
     notes: tuple[str, ...] = field(default=())
+    resets: NDArray[np.int64] = field(default_factory=lambda: np.zeros((0, 0), dtype=np.int64))
+    attachments: tuple[Attached, ...] = ()
+    corrections: tuple[Correction, ...] = ()
+    made_at: tuple[str, ...] = ()
+    entered: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         n = len(self.as_run)
+        if self.resets.size == 0:
+            unsaid = np.full(self.as_run.values.shape, RESET_UNSAID, dtype=np.int64)
+            object.__setattr__(self, "resets", unsaid)
+        self.resets.setflags(write=False)
         for array in (self.run, self.block, self.setup):
             if array.shape != (n,):
                 raise RecordError(

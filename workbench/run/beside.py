@@ -1,0 +1,42 @@
+"""What is kept beside the readings: files that belong to a run, values that were replaced."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class FileState(StrEnum):
+    """What became of an attached file since it was attached."""
+
+    UNCHANGED = "unchanged"
+    CHANGED = "changed"
+    MISSING = "missing"
+    NOT_LOOKED_AT = "not looked at"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Attached:
+    """A photo or file of a run: its path inside the trial folder, and what became of it."""
+
+    run: int
+    path: str
+    note: str = ""
+    state: FileState = FileState.NOT_LOOKED_AT
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Correction:
+    """A value that a later entry replaced: in words, by whom, when (UTC, ISO 8601) and why.
+
+    `thing` is what was corrected, such as "pull, part 2, reading 1"; `reason` is empty where
+    nobody gave one.
+    """
+
+    run: int
+    thing: str
+    before: str
+    after: str
+    who: str
+    when: str
+    reason: str = ""

@@ -14,6 +14,7 @@ from workbench.files.evidence import published, published_names
 from workbench.files.journal import append, read_journal, writer_name
 from workbench.files.plan_files import read_plan, write_plan
 from workbench.files.raw_table import RawTable
+from workbench.files.read_options import ReadOptions
 from workbench.files.record_files import read_record
 from workbench.files.results_csv import check_results_untouched, write_results
 from workbench.files.sheet_csv import write_sheet_csv
@@ -26,6 +27,7 @@ from workbench.files.trial_write import trial_text, write_trial
 __all__ = [
     "Attachment",
     "RawTable",
+    "ReadOptions",
     "ReadingEntry",
     "ReceiptEntry",
     "Reset",

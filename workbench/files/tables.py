@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from workbench.errors import FileError
 from workbench.files.raw_table import RawTable, shaped
+from workbench.files.read_options import AS_FOUND, ReadOptions
 from workbench.files.sheet_table import sheet_grid
 from workbench.files.text_table import text_grid
 from workbench.run.receipt import ReceiptLine
@@ -20,14 +21,19 @@ OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
 PACKED = b"PK\x03\x04"
 
 
-def read_table(path: Path, *, sheet: str | None = None) -> RawTable:
+def read_table(
+    path: Path, *, sheet: str | None = None, options: ReadOptions = AS_FOUND
+) -> RawTable:
     """Return the table in a file as text cells, with every assumption made on reading it.
+
+    `sheet` stands for `options.sheet` where only that is asked for.
 
     Raises
     ------
     FileError
         If the file is missing, empty, too large, not a table, or leaves a choice of sheets.
     """
+    sheet = sheet or options.sheet
     data = _bytes(path)
     digest = hashlib.sha256(data).hexdigest()
     if data.startswith(PACKED):
@@ -85,4 +91,4 @@ def _check_size(size: int, name: str) -> None:
         )
 
 
-__all__ = ["RawTable", "ReceiptLine", "read_table"]
+__all__ = ["RawTable", "ReadOptions", "ReceiptLine", "read_table"]

@@ -84,7 +84,7 @@ def test_counts_and_reasons():
 def test_a_run_whose_setting_is_not_known_does_not_count_and_is_named():
     found = record(changed(4, 0, np.nan))
     assert found.used().sum() == 5
-    assert any(note.endswith("run 4.") for note in happened(found).notes)
+    assert any("run 4." in note for note in happened(found).notes)
 
 
 @pytest.mark.parametrize(

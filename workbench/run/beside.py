@@ -29,11 +29,12 @@ class Attached:
 class Correction:
     """A value that a later entry replaced: in words, by whom, when (UTC, ISO 8601) and why.
 
-    `thing` is what was corrected, such as "pull, part 2, reading 1"; `reason` is empty where
-    nobody gave one.
+    `about` is the factor or outcome (or "block", "status" and so on), `thing` what of it in
+    words, such as "pull, part 2"; `reason` is empty where nobody gave one.
     """
 
     run: int
+    about: str
     thing: str
     before: str
     after: str

@@ -1,0 +1,67 @@
+"""Zeros that look like "not measured", and other signs of how a table was typed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from workbench.run.finding import Finding, Kind, Weight
+from workbench.run.means import measured_outcomes
+from workbench.run.record import Status
+from workbench.run.words import count_words, run_words, with_unit
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from workbench.define.outcomes import Measured
+    from workbench.run.record import Record
+
+FEWEST_OTHERS = 4
+NEAREST = 0.2  # of the middle value: the others stay clear of zero. A convention of ours
+STEPS_AWAY = 5  # steps of the gauge between zero and the nearest other value
+
+
+def zero_findings(record: Record) -> tuple[Finding, ...]:
+    """Return outcomes whose exact zeros stand apart from everything else that was read."""
+    counts = np.array([one is Status.DONE for one in record.status], dtype=bool)
+    findings = []
+    for outcome in measured_outcomes(record):
+        readings = record.readings[outcome.name]
+        own = counts[readings.row] & (readings.mark == 0)
+        zeros = own & (readings.value == 0)
+        others = np.abs(readings.value[own & (readings.value != 0)])
+        has_no_zero = outcome.scale in ("log", "inverse")
+        if zeros.any() and (has_no_zero or _stand_apart(others, outcome)):
+            runs = tuple(np.unique(record.run[readings.row[zeros]]).tolist())
+            found = f"{count_words(int(zeros.sum()), 'reading')} ({run_words(runs)})"
+            findings.append(_finding(outcome, runs, f"{found}, and {_why(outcome, others)}"))
+    return tuple(findings)
+
+
+def _stand_apart(others: NDArray[np.float64], outcome: Measured) -> bool:
+    if others.size < FEWEST_OTHERS:
+        return False
+    distinct = np.unique(others)
+    between = np.diff(distinct)
+    step = outcome.resolution or (float(between.min()) if between.size else 0.0)
+    nearest = float(distinct[0])
+    return nearest >= NEAREST * float(np.median(others)) and nearest > STEPS_AWAY * step
+
+
+def _why(outcome: Measured, others: NDArray[np.float64]) -> str:
+    if outcome.scale in ("log", "inverse"):
+        return f"its {outcome.scale} scale has no zero"
+    return f"nothing else is below {with_unit(float(others.min()), outcome.unit)}"
+
+
+def _finding(outcome: Measured, runs: tuple[int, ...], found: str) -> Finding:
+    return Finding(
+        kind=Kind.ZEROS,
+        runs=runs,
+        about=outcome.name,
+        sentence=f"{outcome.name} is exactly 0 in {found}: this looks like not measured.",
+        next_step="Write n/a where nothing was read. Where the gauge showed zero, note that in "
+        "the run, or write < and the smallest value that it can show.",
+        weight=Weight.CHECK,
+    )

@@ -8,6 +8,7 @@ import sys
 import traceback
 from typing import TYPE_CHECKING
 
+from workbench.cli.screen import plain_screen
 from workbench.errors import WorkbenchError
 
 if TYPE_CHECKING:
@@ -27,6 +28,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     0: answered. 4: answered that it cannot be answered, with the reason. 2: a mistake the user
     can mend. 1: a fault of the workbench. 130: interrupted.
     """
+    _spare_narrow_screens()
+    with plain_screen():
+        return _guarded(arguments)
+
+
+def _guarded(arguments: Sequence[str] | None) -> int:
     try:
         return _run(arguments)
     except WorkbenchError as mistake:
@@ -47,7 +54,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _run(arguments: Sequence[str] | None) -> int:
     from workbench.cli.options import parse
 
-    _spare_narrow_screens()
     try:
         chosen = parse(arguments)
     except SystemExit as leaving:  # argparse has said what is wrong, or shown its help

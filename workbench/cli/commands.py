@@ -5,6 +5,8 @@ from __future__ import annotations
 import sys
 from typing import TYPE_CHECKING
 
+from workbench.cli.out_commands import check, export
+
 if TYPE_CHECKING:
     from argparse import Namespace
     from collections.abc import Callable
@@ -260,6 +262,8 @@ COMMANDS: dict[str, Callable[[Namespace], int]] = {
     "predict": predict,
     "window": window,
     "report": report,
+    "check": check,
+    "export": export,
     "open": open_folder,
 }
 
@@ -279,11 +283,9 @@ def _opened(chosen: Namespace) -> OpenTrial:
 
 
 def _print_json(answer: JsonObject) -> int:
-    from workbench.steps.answers import as_text
+    from workbench.cli.json_out import print_json
 
-    # An encoding that lacks a sign must not change a name: then every such sign is escaped.
-    is_unicode = (sys.stdout.encoding or "utf-8").lower().replace("-", "").startswith("utf")
-    print(as_text(answer, ascii_only=not is_unicode))
+    print_json(answer)
     return ANSWERED
 
 

@@ -7,7 +7,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from workbench import __version__
+from workbench.cli.out_options import check_options, export_options
 from workbench.cli.plan_options import candidate_options, plan_options
+from workbench.cli.read_options import reading_options
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -36,6 +38,9 @@ A trial is a folder of plain text. Each command takes one step on it:
   show
     report DIR        write report.html: one file, no network
     open DIR          open the folder in JupyterLab on this machine
+  keep
+    check DIR         look through the folder: what is wrong, with file, line and cell
+    export DIR        every reading and what each column means, as plain tables
 """
 
 EXAMPLES = """\
@@ -140,7 +145,7 @@ def _new(parser: argparse.ArgumentParser) -> None:
 def _adopt(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("table", metavar="TABLE", type=Path, help="CSV, text or XLSX table")
     _folder(parser)
-    parser.add_argument("--sheet", metavar="NAME", help="sheet of a workbook")
+    reading_options(parser)
     parser.add_argument(
         "--columns", metavar="FILE", type=Path, help="TOML file that says what the columns are"
     )
@@ -151,6 +156,12 @@ def _adopt(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--setup", metavar="NAME", help="column that numbers resets")
     parser.add_argument("--part", metavar="NAME", help="column that numbers parts of a run")
     parser.add_argument("--reading", metavar="NAME", help="column that numbers readings of a part")
+    parser.add_argument(
+        "--repeats",
+        metavar="WHAT",
+        help="what rows of the same settings are that follow one another: runs (each set anew), "
+        "parts of one run, or readings of one part",
+    )
     _many(parser, "--ignore", metavar="NAME", words="column to leave out")
     parser.add_argument(
         "--planned", metavar="FILE", type=Path, help="table of the settings that were planned"
@@ -159,7 +170,7 @@ def _adopt(parser: argparse.ArgumentParser) -> None:
         parser,
         "--exclude",
         metavar="RUN=REASON",
-        words="run to leave out, and why (both answers are shown)",
+        words="run to leave out, and why (LOT/RUN where runs count within their lot)",
     )
     parser.add_argument("--terms", metavar="MODEL", help="model to write into trial.toml")
     parser.add_argument("--title", metavar="TEXT", help="title of the trial")
@@ -186,7 +197,13 @@ def _sheet(parser: argparse.ArgumentParser) -> None:
 def _take(parser: argparse.ArgumentParser) -> None:
     _folder(parser)
     parser.add_argument("table", metavar="TABLE", type=Path, help="the filled-in sheet")
-    parser.add_argument("--sheet", metavar="NAME", help="sheet of a workbook")
+    reading_options(parser)
+    parser.add_argument(
+        "--reason",
+        default="",
+        metavar="TEXT",
+        help="why values are corrected that were entered before; kept with them",
+    )
     parser.add_argument(
         "--settle",
         action="store_true",
@@ -257,7 +274,7 @@ def _open(parser: argparse.ArgumentParser) -> None:
 WISH = "NAME[:KEY=VALUE,…]"
 OUTCOME_HELP = (
     "an outcome; keys: kind, unit, at_least, at_most, target, out_of, censored_above, "
-    "censored_below, status"
+    "censored_below, status, cut_off, passes, grades, scale, tolerance"
 )
 FACTOR_HELP = "a factor; keys: kind, unit, low, high, slow, setting_sd, role"
 
@@ -317,6 +334,16 @@ COMMANDS: dict[str, Command] = {
         "Write report.html: question, plan, what happened, what matters, window, cautions.",
         "workbench report lid_seal",
         _report,
+    ),
+    "check": (
+        "Look through the folder and say everything that is wrong; nothing is changed.",
+        "workbench check lid_seal",
+        check_options,
+    ),
+    "export": (
+        "Write readings.csv, runs.csv, dictionary.csv, plan.csv and receipts.csv into a folder.",
+        "workbench export lid_seal --to lid_seal_tables",
+        export_options,
     ),
     "open": (
         "Open the folder in JupyterLab on this machine only, guarded by its token.",

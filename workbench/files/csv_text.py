@@ -23,11 +23,16 @@ def csv_text(headings: Sequence[str], rows: Iterable[Sequence[float | str]]) -> 
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")
     writer.writerow([guarded(one) for one in headings])
-    writer.writerows([_shown(one) for one in row] for row in rows)
+    writer.writerows([cell_text(one) for one in row] for row in rows)
     return BYTE_ORDER_MARK + stream.getvalue()
 
 
-def _shown(value: float | str) -> str:
+def cell_text(value: float | str) -> str:
+    """Return a cell: text guarded, a number with as few digits as give the same number again.
+
+    >>> cell_text(-0.5), cell_text("-0.5 or so"), cell_text(12.0)
+    ('-0.5', "'-0.5 or so", '12')
+    """
     if isinstance(value, str):
         return guarded(value)
     return repr(int(value)) if float(value).is_integer() and abs(value) < 1e15 else repr(value)

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from workbench.define.units import normal_unit, unit_kind
 
-INJECTION = ("=", "+", "-", "@", "\t", "\r")
+# Signs with which a cell begins that a spreadsheet program would run, full-width ones included.
+INJECTION = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 
 _BRACKETS = re.compile(r"(?P<name>.*\S)\s*(?:\((?P<round>[^()]*)\)|\[(?P<square>[^\[\]]*)\])")
 
@@ -50,10 +51,21 @@ def with_unit(name: str, unit: str) -> str:
 
 
 def guarded(text: str) -> str:
-    """Return text that no spreadsheet program takes for a formula."""
-    return f"'{text}" if text.startswith(INJECTION) else text
+    """Return text that no spreadsheet program takes for a formula.
+
+    An apostrophe of the text's own before such a sign gets one more, so that it comes back.
+
+    >>> guarded("=1+1"), guarded("'=1+1"), guarded("plain")
+    ("'=1+1", "''=1+1", 'plain')
+    """
+    return f"'{text}" if text.lstrip("'").startswith(INJECTION) else text
 
 
 def unguarded(text: str) -> str:
-    """Return the text that was guarded."""
-    return text[1:] if text.startswith("'") and text[1:].startswith(INJECTION) else text
+    """Return the text that was guarded.
+
+    >>> unguarded(guarded("=1+1")), unguarded(guarded("'=1+1"))
+    ('=1+1', "'=1+1")
+    """
+    is_guarded = text.startswith("'") and text.lstrip("'").startswith(INJECTION)
+    return text[1:] if is_guarded else text

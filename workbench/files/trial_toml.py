@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from workbench.define.factors import Factor
-    from workbench.files.toml_text import TomlText
 
 TRIAL_FILE = "trial.toml"
 SCHEMA = 1
@@ -79,12 +78,12 @@ def trial_from_text(text: str, *, name: str = TRIAL_FILE) -> Trial:
     """
     source = parse_toml(text, name=name)
     top = Table(source=source, values=source.values)
-    _check_schema(top, source)
+    check_schema(top)
     top.only(TOP_KEYS)
     top.need("title", why="Sheets and reports are headed by it.", example='"Bead of the lid seal"')
     for key, example in (("factor", '"dwell"'), ("outcome", '"peel_force"')):
         _check_there(top, key, example)
-    _check_names(top)
+    check_names(top)
     return _with_constraints(top, _trial(top))
 
 
@@ -101,7 +100,7 @@ def _trial(top: Table) -> Trial:
             factors=factors,
             outcomes=outcomes,
             held=held,
-            budget=_budget(top),
+            budget=read_budget(top),
             share=top.number("share"),
             confidence=top.number("confidence"),
             model=top.text("model"),
@@ -129,7 +128,8 @@ def _check_model(top: Table, factors: tuple[Factor, ...]) -> None:
             parse_terms(top.text("model"), factors)
 
 
-def _budget(top: Table) -> Budget:
+def read_budget(top: Table) -> Budget:
+    """Return the budget of the [budget] section."""
     table = top.table("budget")
     table.only(BUDGET_KEYS)
     per_run = table.whole("parts_per_run")
@@ -172,13 +172,14 @@ def _trial_file(folder: Path) -> Path:
     return path
 
 
-def _check_schema(top: Table, source: TomlText) -> None:
+def check_schema(top: Table) -> None:
+    """Refuse a file of another schema, or one that states none."""
     top.need(
         "schema",
         why="It says by which rules the file is read, also in ten years.",
         example=f"{SCHEMA} as the first line",
     )
-    schema = source.values["schema"]
+    schema = top.values["schema"]
     if schema == SCHEMA and isinstance(schema, int) and not isinstance(schema, bool):
         return
     is_newer = isinstance(schema, int) and schema > SCHEMA
@@ -200,7 +201,8 @@ def _check_there(top: Table, key: str, example: str) -> None:
         )
 
 
-def _check_names(top: Table) -> None:
+def check_names(top: Table) -> None:
+    """Refuse a name that stands twice, or that a column of every run table has."""
     first: dict[str, Table] = {}
     for table in (one for key in SECTIONS[:3] for one in top.tables(key)):
         name = table.values.get("name")

@@ -3,19 +3,26 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from workbench.define.factors import Categorical, Role
 from workbench.define.settings import Settings
-from workbench.define.units import convert
 from workbench.errors import DefinitionError, RecordError
-from workbench.files.entries import ReadingEntry, RunEntry
+from workbench.files.attached_files import state_of
+from workbench.files.held import (
+    Held,
+    held_now,
+    in_trial_unit,
+    reset_of,
+    setting_of,
+    trial_unit,
+)
 from workbench.files.journal import read_journal
-from workbench.files.merging import Claims
-from workbench.run.record import Readings, Record, Status
+from workbench.run.beside import Attached
+from workbench.run.record import NOT_RESET, RESET_UNSAID, WAS_RESET, Readings, Record, Status
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,44 +33,9 @@ if TYPE_CHECKING:
     from workbench.define.factors import Factor
     from workbench.define.trial import Trial
     from workbench.files.entries import Value
-    from workbench.files.journal import Journal, Stamped
     from workbench.plan.plans import Plan
 
-ReadingKey = tuple[str, int, int, int]  # outcome, run, part, reading
-RunKey = tuple[int, str]  # run, what is said of it
-ReadingSaid = tuple[float, int]  # value, mark
-
-
-BEFOREHAND = ("block", "blocked by", "setup")  # may be written down a sheet before a run is made
-
-
-@dataclass(frozen=True, slots=True)
-class Held:
-    """What the journal says now: of each run and of each reading."""
-
-    runs: dict[RunKey, Claims[Value | None]] = field(default_factory=dict)
-    readings: dict[ReadingKey, Claims[ReadingSaid]] = field(default_factory=dict)
-
-    def of_run(self, run: int, what: str) -> Value | None:
-        """Return what is said of a run, None if nothing."""
-        claims = self.runs.get((run, what))
-        return claims.agreed(f"Run {run}, {what}")[1] if claims else None
-
-    def reading(self, key: ReadingKey) -> ReadingSaid | None:
-        """Return one reading, None if there is none."""
-        claims = self.readings.get(key)
-        return claims.agreed(_reading_words(key))[1] if claims else None
-
-    @property
-    def run_numbers(self) -> set[int]:
-        """Numbers of the runs of which anything is said."""
-        return {run for run, _ in self.runs} | {key[1] for key in self.readings}
-
-    @property
-    def runs_made(self) -> set[int]:
-        """Numbers of the runs of which more is said than the lot that they were meant for."""
-        said = {run for run, what in self.runs if what not in BEFOREHAND}
-        return said | {key[1] for key in self.readings}
+__all__ = ["Held", "held_now", "in_trial_unit", "read_record", "setting_of", "trial_unit"]
 
 
 def read_record(folder: Path, trial: Trial, plan: Plan | None) -> Record:
@@ -91,13 +63,14 @@ def read_record(folder: Path, trial: Trial, plan: Plan | None) -> Record:
     as_run = _as_run(held, trial, _Runs(runs, status, planned))
     labels = _block_labels(held, plan, runs)
     block_labels = tuple(dict.fromkeys(labels))
+    place = {label: i for i, label in enumerate(block_labels)}
     return Record(
         trial=trial,
         plan=plan,
         run=runs,
         planned=_with_observed(trial, planned, as_run) if plan else None,
         as_run=Settings(factors=trial.factors, values=as_run),
-        block=np.array([block_labels.index(one) for one in labels], dtype=np.int64),
+        block=np.array([place[one] for one in labels], dtype=np.int64),
         block_labels=block_labels,
         setup=np.array([_setup(held, plan, int(run)) for run in runs], dtype=np.int64),
         status=status,
@@ -105,98 +78,15 @@ def read_record(folder: Path, trial: Trial, plan: Plan | None) -> Record:
         readings={one.name: _readings(held, one.name, runs) for one in trial.outcomes},
         blocked_by=_blocked_by(held, runs, block_labels),
         notes=(*journal.notes, *_run_notes(held, runs)),
+        resets=_resets(held, trial, runs),
+        attachments=tuple(
+            Attached(run=run, path=path, note=one.note, state=state_of(folder, one))
+            for (run, path), one in sorted(held.attached.items())
+        ),
+        corrections=tuple(held.corrections),
+        made_at=tuple(str(held.of_run(int(run), "made at") or "") for run in runs),
+        entered=tuple(held.entered.get(int(run), "") for run in runs),
     )
-
-
-def held_now(journal: Journal, trial: Trial) -> Held:
-    """Return what the entries of a journal say, later ones over earlier ones.
-
-    Raises
-    ------
-    RecordError
-        If an entry names a factor or outcome that the trial has not, or a unit that differs.
-    """
-    held = Held()
-    for stamped in journal.entries:
-        match stamped.entry:
-            case RunEntry() as entry:
-                _hold_run(held, stamped, entry, trial=trial)
-            case ReadingEntry() as entry:
-                key = (entry.outcome, entry.run, entry.part, entry.reading)
-                unit = trial_unit(trial, entry.outcome)
-                value = in_trial_unit(
-                    entry.value, own=entry.unit, unit=unit, thing=_reading_words(key)
-                )
-                claims = held.readings.setdefault(key, Claims())
-                claims.add(stamped, (value, entry.mark), settles=entry.settles)
-            case _:
-                pass
-    return held
-
-
-def trial_unit(trial: Trial, name: str) -> str:
-    """Return the unit of a factor or outcome, empty if it has none.
-
-    Raises
-    ------
-    RecordError
-        If the trial has neither of that name.
-    """
-    for one in (*trial.factors, *trial.outcomes):
-        if one.name == name:
-            return str(getattr(one, "unit", ""))
-    raise RecordError(
-        f"The journal speaks of {name!r}, which the trial has not.",
-        why="What was entered cannot be placed.",
-        next_step="Put the factor or outcome back into trial.toml under its old name.",
-        place="results",
-    )
-
-
-def _hold_run(held: Held, stamped: Stamped, entry: RunEntry, *, trial: Trial) -> None:
-    said: list[tuple[str, Value | None]] = [
-        (name, value)
-        for name, value in (
-            ("block", entry.block),
-            ("blocked by", entry.blocked_by),
-            ("setup", entry.setup),
-            ("status", entry.status),
-            ("reason", entry.reason),
-            ("note", entry.note),
-        )
-        if value not in ("", None)
-    ]
-    for one in entry.settings:
-        unit = trial_unit(trial, one.factor)
-        value = one.value
-        if isinstance(value, int | float):
-            value = in_trial_unit(
-                float(value), own=one.unit, unit=unit, thing=f"Run {entry.run}, {one.factor}"
-            )
-        said.append((setting_of(one.factor), value))
-    for what, value in said:
-        claims = held.runs.setdefault((entry.run, what), Claims())
-        claims.add(stamped, value, settles=entry.settles)
-
-
-def setting_of(factor: str) -> str:
-    """Return the name under which an as-run setting is held."""
-    return f"setting of {factor}"
-
-
-def in_trial_unit(value: float, *, own: str, unit: str, thing: str) -> float:
-    """Return an entered value in the unit that the trial states now."""
-    if not own or not unit or own == unit:  # a unit that was never stated fits any
-        return value
-    try:
-        return convert(value, from_unit=own, to_unit=unit)
-    except DefinitionError as met:
-        raise RecordError(
-            f"{thing} was entered in {own}, but the trial now states {unit}.",
-            why=met.wrong,
-            next_step="Put the old unit back into trial.toml.",
-            place="results",
-        ) from None
 
 
 @dataclass(frozen=True, slots=True)
@@ -292,6 +182,17 @@ def _blocked_by(held: Held, runs: NDArray[np.int64], labels: Sequence[str]) -> s
     return str(next((one for one in said if one), "block"))
 
 
+def _resets(held: Held, trial: Trial, runs: NDArray[np.int64]) -> NDArray[np.int64]:
+    found = np.full((runs.size, len(trial.factors)), RESET_UNSAID, dtype=np.int64)
+    row_of = {run: i for i, run in enumerate(runs.tolist())}
+    column_of = {reset_of(factor.name): j for j, factor in enumerate(trial.factors)}
+    for run, what in held.runs:
+        if what in column_of:
+            was_reset = held.of_run(run, what) == "yes"
+            found[row_of[run], column_of[what]] = WAS_RESET if was_reset else NOT_RESET
+    return found
+
+
 def _readings(held: Held, outcome: str, runs: NDArray[np.int64]) -> Readings:
     keys = sorted(key for key in held.readings if key[0] == outcome)
     said = [found for key in keys if (found := held.reading(key)) is not None]
@@ -307,8 +208,3 @@ def _readings(held: Held, outcome: str, runs: NDArray[np.int64]) -> Readings:
 def _run_notes(held: Held, runs: NDArray[np.int64]) -> tuple[str, ...]:
     said = ((int(run), held.of_run(int(run), "note")) for run in runs)
     return tuple(f"Run {run}: {note}" for run, note in said if note)
-
-
-def _reading_words(key: ReadingKey) -> str:
-    outcome, run, part, reading = key
-    return f"Run {run}, {outcome}, part {part}, reading {reading}"

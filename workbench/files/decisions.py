@@ -11,11 +11,14 @@ import tomlkit.items
 
 from workbench.errors import FileError
 from workbench.files.atomic import write_text_atomically
+from workbench.files.migration import in_schema, keep_backup, schema_of
+from workbench.files.toml_text import read_text
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 NAME = "decisions.toml"
+SCHEMA = 1
 HEAD = "What was decided in this trial, by whom, and why. Entries are added at the end."
 
 
@@ -40,9 +43,11 @@ def read_decisions(folder: Path) -> tuple[DecisionEntry, ...]:
     path = folder / NAME
     if not path.is_file():
         return ()
+    text = in_schema(read_text(path), file=NAME, schema=SCHEMA)
+    _check_schema(path, schema_of(text))
     try:
-        written = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
+        written = tomllib.loads(text)
+    except (ValueError, RecursionError) as problem:
         raise FileError(
             f"The file is not TOML: {problem}.",
             why="What was decided can then not be read.",
@@ -61,25 +66,47 @@ def add_decision(folder: Path, entry: DecisionEntry) -> None:
     Raises
     ------
     FileError
-        If the file cannot be understood or written.
+        If the file cannot be understood or written, or is changed by someone else meanwhile.
     """
-    read_decisions(folder)
     path = folder / NAME
-    document = tomlkit.parse(path.read_text(encoding="utf-8")) if path.is_file() else _fresh()
+    before = path.read_bytes() if path.is_file() else None
+    read_decisions(folder)
+    document = _fresh() if before is None else _as_now(path, before)
     entries = document.setdefault("decision", tomlkit.aot())
     table = tomlkit.table()
     for key in ("what", "reason", "by", "at"):
         table.add(key, getattr(entry, key))
     table.add(tomlkit.nl())
     entries.append(table)
-    write_text_atomically(path, tomlkit.dumps(document))
+    write_text_atomically(path, tomlkit.dumps(document), expected=before)
+
+
+def _as_now(path: Path, before: bytes) -> tomlkit.TOMLDocument:
+    """Return what stands in the file in the schema of today, a copy kept if that differs."""
+    text = read_text(path)
+    now = in_schema(text, file=NAME, schema=SCHEMA)
+    if now != text:
+        keep_backup(path, before)
+    return tomlkit.parse(now)
 
 
 def _fresh() -> tomlkit.TOMLDocument:
     document = tomlkit.document()
     document.add(tomlkit.comment(HEAD))
+    document["schema"] = SCHEMA
     document.add(tomlkit.nl())
     return document
+
+
+def _check_schema(path: Path, schema: int) -> None:
+    if schema <= SCHEMA:
+        return
+    raise FileError(
+        f"The file is written by schema {schema}; this workbench reads schema {SCHEMA}.",
+        why="Keys may have changed their meaning, so a decision could be read as another.",
+        next_step="Install a newer workbench.",
+        place=str(path),
+    )
 
 
 def _entry(written: Any, path: Path) -> DecisionEntry:

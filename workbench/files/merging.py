@@ -19,18 +19,34 @@ Said = TypeVar("Said", bound="Hashable")
 class Claims(Generic[Said]):
     """What each writer last said of one thing, in the order of the journal.
 
-    A writer's later entry replaces an earlier one of the same writer; one that settles replaces
-    everybody's.
+    A writer's later entry replaces an earlier one of the same writer. One that settles replaces
+    what its author had seen of the others' entries, wherever their clocks put them; what was
+    entered unseen stands against it until somebody settles it again.
     """
 
     last: dict[str, tuple[Stamped, Said]] = field(default_factory=dict)
+    settled: dict[str, int] = field(default_factory=dict)
 
     def add(self, stamped: Stamped, said: Said, *, settles: bool) -> None:
         """Take in one entry."""
         if settles:
-            self.last.clear()
+            self._settle(stamped)
+        if stamped.sequence <= self.settled.get(stamped.writer, 0):
+            return
         self.last.pop(stamped.writer, None)
         self.last[stamped.writer] = (stamped, said)
+
+    def _settle(self, stamped: Stamped) -> None:
+        if stamped.seen is None:  # an older line, which does not say: all that came before
+            self.last.clear()
+            return
+        for writer, sequence in stamped.seen:
+            self.settled[writer] = max(sequence, self.settled.get(writer, 0))
+        self.last = {
+            writer: claim
+            for writer, claim in self.last.items()
+            if claim[0].sequence > self.settled.get(writer, 0)
+        }
 
     def agreed(self, thing: str) -> tuple[Stamped, Said]:
         """Return the latest entry and what it says.

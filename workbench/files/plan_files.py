@@ -6,7 +6,7 @@ which a change of the table is noticed.
 
 from __future__ import annotations
 
-import hashlib
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,10 +15,18 @@ import tomlkit
 from workbench.define.algebra import parse_terms, terms_text
 from workbench.define.terms import Terms
 from workbench.errors import FileError
-from workbench.files.atomic import write_text_atomically
+from workbench.files.atomic import put_in_place, write_text_atomically
+from workbench.files.digests import text_digest
+from workbench.files.migration import in_schema
 from workbench.files.plan_table import changed_cells, read_runs, table_text
 from workbench.files.toml_fields import Table
 from workbench.files.toml_text import parse_toml, read_text
+from workbench.files.versions import (
+    PLAN_FILE,
+    PLAN_TABLE,
+    changes_since_first,
+    plan_pair,
+)
 from workbench.plan.plans import Plan, Recipe
 
 if TYPE_CHECKING:
@@ -26,54 +34,116 @@ if TYPE_CHECKING:
 
     from workbench.define.trial import Trial
     from workbench.files.plan_table import PlannedRuns
+    from workbench.files.versions import PlanPair
 
-PLAN_TABLE = "plan.csv"
-PLAN_FILE = "plan.toml"
+__all__ = ["PLAN_FILE", "PLAN_TABLE", "plan_digest", "read_plan", "write_plan"]
+
+COMING = ".plan.csv.new"
 SCHEMA = 1
 KEYS = ("schema", "digest", "parts_per_run", "asked", "terms", "standard", "recipe")
 RECIPE_KEYS = ("kind", "seed", "version", "resolution", "generators", "notes", "options")
 
 
 def write_plan(folder: Path, plan: Plan) -> None:
-    """Write plan.csv and plan.toml into the folder, each whole or not at all.
+    """Write plan.csv and plan.toml into the folder, both or neither.
+
+    The recipe names the digest of its table, so the moment it takes its place decides: a program
+    stopped after that has left the table beside it, and reading lets it take its place.
 
     Raises
     ------
     FileError
-        If the folder cannot be written to.
+        If the folder cannot be written to, or another program holds one of the files open.
     """
     table = table_text(plan)
-    write_text_atomically(folder / PLAN_TABLE, table)
-    write_text_atomically(folder / PLAN_FILE, _recipe_text(plan, _digest(table)))
+    coming = folder / COMING
+    try:
+        write_text_atomically(coming, table)
+        write_text_atomically(folder / PLAN_FILE, _recipe_text(plan, text_digest(table)))
+    except FileError:
+        with suppress(OSError):
+            coming.unlink(missing_ok=True)
+        raise
+    put_in_place(coming, folder / PLAN_TABLE)
 
 
 def read_plan(folder: Path, trial: Trial) -> Plan | None:
     """Return the plan of a trial as it was written; None if the folder holds none.
+
+    Where there are results it is the plan that they were made under, whatever plan.csv holds by
+    now; None if they were made without one.
 
     Raises
     ------
     FileError
         If one of the two files is missing, a cell or key cannot be read, plan.csv was changed
         after the plan was made, or the trial has other factors than the plan.
+    RecordError
+        If results were entered under two plans.
     """
-    here = [(folder / name).exists() for name in (PLAN_TABLE, PLAN_FILE)]
+    _finish_writing(folder)
+    pair = plan_pair(folder)
+    if pair is None:
+        return None
+    here = [path.exists() for path in (pair.table, pair.recipe)]
     if not any(here):
         return None
     if not all(here):
         raise _one_missing(*((PLAN_FILE, PLAN_TABLE) if here[0] else (PLAN_TABLE, PLAN_FILE)))
-    source = parse_toml(read_text(folder / PLAN_FILE), name=PLAN_FILE)
+    return _read_pair(folder, pair, trial)
+
+
+def _read_pair(folder: Path, pair: PlanPair, trial: Trial) -> Plan:
+    name = pair.recipe.name
+    text = in_schema(read_text(pair.recipe), file=PLAN_FILE, schema=SCHEMA)
+    source = parse_toml(text, name=name)
     top = Table(source=source, values=source.values)
     _check_keys(top)
-    table = read_text(folder / PLAN_TABLE)
-    runs = read_runs(table, trial.planned_factors, name=PLAN_TABLE)
-    if _digest(table) != top.text("digest"):
+    table = read_text(pair.table)
+    try:
+        runs = read_runs(table, trial.planned_factors, name=pair.table.name)
+    except FileError as met:
+        raise _with_changes(met, changes_since_first(folder, trial)) from None
+    if text_digest(table) != top.text("digest"):
         raise _edited(trial, runs, _recipe(top))
     return _plan(top, trial, runs)
 
 
+def _finish_writing(folder: Path) -> None:
+    """Let a table take its place whose recipe is in place already."""
+    coming = folder / COMING
+    if not coming.is_file():
+        return
+    try:
+        recipe = parse_toml(read_text(folder / PLAN_FILE), name=PLAN_FILE)
+        if text_digest(read_text(coming)) == recipe.values.get("digest"):
+            put_in_place(coming, folder / PLAN_TABLE)
+    except FileError:  # no recipe, or none that can be read: reading the plan says so
+        return
+    except OSError as met:
+        raise FileError(
+            f"{PLAN_TABLE} cannot take its place: {met.strerror or met}.",
+            why="Writing the plan was cut short, and the folder may not be written to.",
+            next_step=f"Rename {COMING} to {PLAN_TABLE}.",
+            place=str(folder),
+        ) from None
+
+
+def _with_changes(met: FileError, changes: str) -> FileError:
+    if not changes:
+        return met
+    return FileError(
+        f"{met.wrong} Since the first result, trial.toml was changed: {changes}.",
+        why="The results were made under the trial as it was, so they cannot be read as it is.",
+        next_step="Put back in trial.toml what was changed, as versions/trial-….toml has "
+        "it; ask the new question in a trial of its own.",
+        place=met.place,
+    )
+
+
 def plan_digest(plan: Plan) -> str:
     """Return the digest of a plan's runs: the same for the same runs in the same order."""
-    return _digest(table_text(plan))
+    return text_digest(table_text(plan))
 
 
 def _plan(top: Table, trial: Trial, runs: PlannedRuns) -> Plan:
@@ -151,12 +221,6 @@ def _recipe_text(plan: Plan, digest: str) -> str:
     section["options"] = dict(recipe.options)
     document["recipe"] = section
     return tomlkit.dumps(document)
-
-
-def _digest(table: str) -> str:
-    # Line ends may change on the way through version control or mail without any harm.
-    plain = table.replace("\r\n", "\n").encode()
-    return f"sha256:{hashlib.sha256(plain).hexdigest()}"
 
 
 def _check_keys(top: Table) -> None:

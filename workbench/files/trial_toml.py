@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from workbench.define.algebra import parse_terms
 from workbench.define.trial import RESERVED, Budget, Trial
 from workbench.errors import FileError
+from workbench.files.migration import in_schema
 from workbench.files.toml_factors import (
     read_constraint,
     read_factor,
@@ -76,7 +77,7 @@ def trial_from_text(text: str, *, name: str = TRIAL_FILE) -> Trial:
     FileError, DefinitionError
         As `read_trial`.
     """
-    source = parse_toml(text, name=name)
+    source = parse_toml(in_schema(text, file=TRIAL_FILE, schema=SCHEMA), name=name)
     top = Table(source=source, values=source.values)
     check_schema(top)
     top.only(TOP_KEYS)

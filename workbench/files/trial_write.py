@@ -6,11 +6,13 @@ from typing import TYPE_CHECKING, Any
 
 from workbench.errors import FileError
 from workbench.files.atomic import write_text_atomically
+from workbench.files.migration import in_schema, keep_backup
 from workbench.files.toml_edit import blocks, edited, exchanged, joined, new_block, pair
 from workbench.files.toml_outcomes import REQUIREMENT_KEYS
 from workbench.files.toml_text import read_text
+from workbench.files.trial_changes import trial_changes
 from workbench.files.trial_document import trial_document
-from workbench.files.trial_toml import SECTIONS, TRIAL_FILE, trial_from_text
+from workbench.files.trial_toml import SCHEMA, SECTIONS, TRIAL_FILE, trial_from_text
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -21,21 +23,27 @@ if TYPE_CHECKING:
     Document = dict[str, Any]
 
 
-def write_trial(folder: Path, trial: Trial) -> None:
+def write_trial(folder: Path, trial: Trial, *, read_as: Trial | None = None) -> None:
     """Write a trial to trial.toml in a folder, which is made if it is not there.
 
     An existing file is edited: keys that say the same stay as they are written, with their
     comments. What is to be written is read back and compared before it takes the file's place.
+    `read_as` is the trial as it was read before it was changed: if the file says anything else
+    by now, it stays. A file of an older schema is kept in backup/ before it is brought up to date.
 
     Raises
     ------
     FileError, DefinitionError
-        If the file that is there cannot be read, the new one could not be read back, or the
-        folder cannot be written to; then nothing is changed.
+        If the file that is there cannot be read or was changed meanwhile, the new one could not
+        be read back, or the folder cannot be written to; then nothing is changed.
     """
     path = folder / TRIAL_FILE
+    before = path.read_bytes() if path.is_file() else None
     old = read_text(path) if path.exists() else ""
-    new = edited_text(old, trial) if old.strip() else trial_text(trial)
+    now = in_schema(old, file=TRIAL_FILE, schema=SCHEMA)
+    if read_as is not None and now.strip():
+        _check_same(trial_from_text(now), read_as)
+    new = edited_text(now, trial) if now.strip() else trial_text(trial)
     if trial_from_text(new) != trial:
         raise FileError(
             f"{TRIAL_FILE} could not be changed so that it says the same as the trial.",
@@ -45,7 +53,21 @@ def write_trial(folder: Path, trial: Trial) -> None:
         )
     if new != old:
         _make(folder)
-        write_text_atomically(path, new)
+        if now != old and before is not None:
+            keep_backup(path, before)
+        write_text_atomically(path, new, expected=before)
+
+
+def _check_same(here: Trial, read_as: Trial) -> None:
+    if here == read_as:
+        return
+    changes = "; ".join(trial_changes(read_as, here)) or "its title, words or budget"
+    raise FileError(
+        f"The file was changed since it was read: {changes}.",
+        why="Writing now would undo that; nothing was written.",
+        next_step="Read the trial again and make your change in it.",
+        place=TRIAL_FILE,
+    )
 
 
 def trial_text(trial: Trial) -> str:

@@ -20,7 +20,9 @@ from workbench.steps.trials import check_is_trial
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from workbench.define.trial import Trial
     from workbench.files.journal import Journal
+    from workbench.plan.plans import Plan
 
 
 def take_table(
@@ -57,6 +59,7 @@ def take_table(
     check_plan_of_sheet(raw, plan, folder)
     again = None if settles else _taken_before(journal, raw.digest)
     if again is not None:
+        _rebuild(folder, trial, plan, taken=raw.digest if is_own_table else "")
         return Receipt(lines=(*raw.lines, again), n_rows=len(raw), columns=raw.headings)
     columns = columns_of(raw, trial, has_plan=plan is not None)
     cells = cells_of(raw, columns)
@@ -77,9 +80,13 @@ def take_table(
             columns=receipt.columns,
             lines=receipt.lines,
         )
-        files.append(folder, (*new.entries, note), writer=writer, who=who)
-    files.write_results(folder, files.read_record(folder, trial, plan), edits_taken=is_own_table)
+        files.append(folder, (*new.entries, note), writer=writer, who=who, seen=journal)
+    _rebuild(folder, trial, plan, taken=raw.digest if is_own_table else "")
     return receipt
+
+
+def _rebuild(folder: Path, trial: Trial, plan: Plan | None, *, taken: str) -> None:
+    files.write_results(folder, files.read_record(folder, trial, plan), taken=taken)
 
 
 def _taken_before(journal: Journal, digest: str) -> ReceiptLine | None:

@@ -1,0 +1,19 @@
+"""Digests of texts, by which a change is noticed."""
+
+from __future__ import annotations
+
+import hashlib
+
+POINTER_DIGITS = 16
+
+
+def text_digest(text: str) -> str:
+    """Return the digest of a text, the same whatever its line ends."""
+    # Line ends may change on the way through version control or mail without any harm.
+    plain = text.replace("\r\n", "\n").encode()
+    return f"sha256:{hashlib.sha256(plain).hexdigest()}"
+
+
+def pointer_to(digest: str) -> str:
+    """Return the first digits of a digest, by which an entry of the journal names a version."""
+    return digest.removeprefix("sha256:")[:POINTER_DIGITS]

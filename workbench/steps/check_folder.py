@@ -25,7 +25,7 @@ KNOWN = (
     "run_sheet.xlsx",
     "report.html",
 )
-KNOWN_FOLDERS = (FOLDER, "export", "plans", "backup")
+KNOWN_FOLDERS = (FOLDER, "export", "versions", "backup")
 NOTEBOOK = ".ipynb"
 CACHES = (".ipynb_checkpoints", "__pycache__", ".git", ".virtual_documents")
 MOST_ENTRIES = 5_000  # a folder that holds more is not one trial
@@ -107,7 +107,7 @@ def _kind(path: Path, name: str, folder: Path, *, is_named: bool) -> str:
 def _is_known(path: Path, name: str) -> bool:
     if path.is_dir():
         return name in KNOWN_FOLDERS
-    is_of_results = name.startswith(f"{FOLDER}/") and path.suffix in (".jsonl", ".sha256")
+    is_of_results = name.startswith(f"{FOLDER}/") and path.suffix in (".jsonl", ".end", ".sha256")
     return name in KNOWN or is_of_results
 
 

@@ -9,8 +9,10 @@ from workbench.define.factors import Categorical
 from workbench.define.outcomes import Counted, Graded, Measured
 from workbench.define.waits import waiting_time
 from workbench.files.headings import guarded, with_unit
+from workbench.files.reset_words import NO, YES
 from workbench.files.sheet_mark import MADE_AT, WHO, testable_from
 from workbench.files.shown_values import shown_setting
+from workbench.run.asked_resets import asked_resets, reset_heading
 from workbench.run.record import Status
 
 if TYPE_CHECKING:
@@ -31,7 +33,7 @@ class SheetColumn:
     `values` are the cells as written, empty where all are to be filled in. `low` and `high` bound
     a number, `above_zero` says that its scale ends there, `choice` are the only words allowed.
     `planned` is the heading of the planned setting beside an as-run one, `hours` the wait behind a
-    computed time.
+    computed time. `open_rows` are the rows to fill in, empty where all are.
     """
 
     heading: str
@@ -45,6 +47,7 @@ class SheetColumn:
     planned: str = ""
     hours: float = 0.0
     hint: str = ""
+    open_rows: tuple[bool, ...] = ()
 
 
 def columns_for(trial: Trial, plan: Plan) -> tuple[SheetColumn, ...]:
@@ -61,6 +64,7 @@ def columns_for(trial: Trial, plan: Plan) -> tuple[SheetColumn, ...]:
         *_labels(trial, plan),
         *_planned(plan),
         *(_as_run(factor, plan) for factor in trial.factors),
+        *_resets(plan),
         *(() if MADE_AT in taken else _waiting(trial)),
         *(column for one in trial.outcomes for column in _readings(one, plan.parts_per_run)),
         *tail,
@@ -123,6 +127,19 @@ def _as_run(factor: Factor, plan: Plan) -> SheetColumn:
         planned=planned,
         hint=hint,
     )
+
+
+def _resets(plan: Plan) -> list[SheetColumn]:
+    return [
+        SheetColumn(
+            heading=reset_heading(one.factor),
+            kind="words",
+            choice=(YES, NO),
+            open_rows=one.asked,
+            hint=f"{one.factor} stays: was it taken away and set anew before this run?",
+        )
+        for one in asked_resets(plan)
+    ]
 
 
 def _waiting(trial: Trial) -> list[SheetColumn]:

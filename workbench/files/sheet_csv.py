@@ -8,6 +8,7 @@ from workbench.files.atomic import write_text_atomically
 from workbench.files.csv_text import csv_text
 from workbench.files.headings import with_unit
 from workbench.files.shown_values import shown_setting
+from workbench.run.asked_resets import asked_resets, reset_heading
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -34,6 +35,7 @@ def sheet_text(trial: Trial, plan: Plan) -> str:
     headings = ["run", *(["block"] if plan.n_blocks > 1 else []), *(["setup"] * has_setups)]
     headings += [with_unit(f.name, f.unit) for f in plan.settings.factors]
     to_fill = [with_unit(f"{f.name} as run", f.unit) for f in trial.factors]
+    to_fill += [reset_heading(one.factor) for one in asked_resets(plan)]
     to_fill += _outcome_headings(trial, plan.parts_per_run)
     to_fill += ["status", "reason", "notes"]
     rows = []

@@ -141,7 +141,7 @@ def _write_column(sheet: Worksheet, column: SheetColumn, j: int, *, n_runs: int)
         if column.values:
             look.put(cell, column.values[i])
         cell.number_format = shown
-        if column.is_entry:
+        if column.is_entry and (not column.open_rows or column.open_rows[i]):
             look.entry(cell)
             continue
         before = column.values[i - 1] if i and column.values else None

@@ -1,5 +1,6 @@
 """What happened: the record, the receipt of a table taken in, and checks against the plan."""
 
+from workbench.run.asked_resets import AskedResets, asked_resets, reset_heading
 from workbench.run.beside import Attached, Correction, FileState
 from workbench.run.checks import Happened, happened
 from workbench.run.finding import Finding, Kind, Weight
@@ -13,6 +14,7 @@ from workbench.run.setups import AsRunSetups, as_run_setups
 __all__ = [
     "OUTLIER_RULE",
     "AsRunSetups",
+    "AskedResets",
     "Attached",
     "Correction",
     "Deviation",
@@ -27,7 +29,9 @@ __all__ = [
     "Status",
     "Weight",
     "as_run_setups",
+    "asked_resets",
     "deviations",
     "findings",
     "happened",
+    "reset_heading",
 ]

@@ -8,6 +8,7 @@ from workbench.show.chance_bars import ChanceRow, ChanceRows, chance_to_detect
 from workbench.show.chance_steps import chance_map
 from workbench.show.effect_rows import effects
 from workbench.show.escape import Html
+from workbench.show.findings_table import findings_table
 from workbench.show.fit_tables import (
     aliases_table,
     effects_table,
@@ -68,6 +69,7 @@ __all__ = [
     "effects",
     "effects_table",
     "factors_table",
+    "findings_table",
     "half_normal",
     "held_table",
     "html_table",

@@ -1,33 +1,29 @@
-"""The first chapters of a report: what was asked, what was planned, what happened."""
+"""The first chapters of a report: what was asked, what was planned."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from workbench.define.factors import Categorical
-from workbench.run.record import Status
 from workbench.show.alias_arcs import alias_map
 from workbench.show.candidate_table import candidates_table
 from workbench.show.chance_bars import chance_to_detect
 from workbench.show.html_tables import html_table, name, number, verdict, words
 from workbench.show.numbers import in_hundred, percent, short
 from workbench.show.page import Screen, described, figure, folded, said_open
-from workbench.show.sentences import runs_sentence, together
+from workbench.show.sentences import together
 from workbench.show.tables import (
     constraints_table,
-    deviations_table,
     factors_table,
     held_table,
     outcomes_table,
     plan_table,
-    record_table,
 )
 from workbench.show.words import counted, listed, sentence
 
 if TYPE_CHECKING:
     from workbench.define.trial import Trial
     from workbench.plan.plans import Plan
-    from workbench.run.record import Record
     from workbench.show.escape import Html
     from workbench.show.story import Story
 
@@ -82,38 +78,6 @@ def plan_screen(story: Story) -> Screen:
         number_of=_order_words(plan),
         check=_plan_check(story),
         see=_plan_tables(story, plan),
-    )
-
-
-def happened_screen(story: Story) -> Screen:
-    """Return what became of the runs."""
-    record = story.record
-    if record is None or len(record) == 0:
-        return Screen(
-            key="what-happened",
-            chapter="What happened",
-            step="What happened",
-            claim="Nothing has been run yet",
-            say=("Everything below this line waits for results.",),
-            see=(said_open("What matters and where to run are open until runs are taken in."),),
-        )
-    excluded = sum(one is Status.EXCLUDED for one in record.status)
-    see: list[Html] = []
-    if story.deviations:
-        see.append(deviations_table(story.deviations, story.trial))
-    if any(one not in (Status.DONE, Status.MISSING) for one in record.status):
-        see.append(_set_aside(record))
-    see.append(folded("All runs, as run and as read", record_table(record), printed=True))
-    return Screen(
-        key="what-happened",
-        chapter="What happened",
-        step="What happened",
-        claim=runs_sentence(record),
-        say=(*_happened_words(story, record), *record.notes),
-        number=f"{excluded} of {len(record)}",
-        number_of="runs excluded",
-        check=_excluded_check(excluded, record),
-        see=tuple(see),
     )
 
 
@@ -220,40 +184,3 @@ def _plan_figures(story: Story, plan: Plan) -> list[Html]:
         name_of_plan = f"{plan.recipe.kind}, {counted(len(plan), 'run')}"
         drawn.append(("alias-map", alias_map({name_of_plan: story.mixing}, story.plan_effects)))
     return [figure(key, one, described(one)) for key, one in drawn]
-
-
-def _happened_words(story: Story, record: Record) -> list[str]:
-    said = []
-    if story.deviations:
-        runs = {one.run for one in story.deviations}
-        said.append(
-            f"{counted(len(runs), 'run')} {'was' if len(runs) == 1 else 'were'} not set as "
-            "planned; the fit uses what was really set."
-        )
-    elif record.planned is not None:
-        said.append("Every run was set as planned, as far as anyone wrote down.")
-    else:
-        said.append("There is no plan to hold the runs against; settings are as recorded.")
-    if record.blocked_by:
-        labels = listed(list(record.block_labels), most=6)
-        said.append(f"Blocks are {record.blocked_by}: {labels}.")
-    return said
-
-
-def _excluded_check(excluded: int, record: Record) -> str:
-    if excluded:
-        return "Each answer below is given twice: without these runs, and with them put back."
-    if any(one is Status.MISSING for one in record.status):
-        return "Missing runs are not guessed; the answers stand on the runs that were made."
-    return "No run was left out, so no answer depends on leaving one out."
-
-
-def _set_aside(record: Record) -> Html:
-    rows = [
-        (int(run), verdict("fails", status.value), reason or "no reason given")
-        for run, status, reason in zip(record.run, record.status, record.reason, strict=True)
-        if status not in (Status.DONE, Status.MISSING)
-    ]
-    return html_table(
-        "Runs that do not count, and why", [number("run"), words("status"), words("reason")], rows
-    )

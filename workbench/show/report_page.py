@@ -10,7 +10,8 @@ from workbench.show.chapter_after import (
     not_tested_screen,
     window_screens,
 )
-from workbench.show.chapter_before import happened_screen, plan_screen, question_screen
+from workbench.show.chapter_before import plan_screen, question_screen
+from workbench.show.chapter_happened import happened_screen
 from workbench.show.chapter_matters import matters_screens
 from workbench.show.page import page
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from workbench.define.factors import Categorical
 from workbench.define.outcomes import Graded, Measured, PassFail
+from workbench.run.asked_resets import asked_resets, reset_heading
 from workbench.show.cautions import caution_blocks, caution_count, deferral
 from workbench.show.escape import text
 from workbench.show.numbers import short, unit_of, with_unit
@@ -28,7 +29,7 @@ PARTS = "abcdefghijklmnopqrstuvwxyz"
 
 def run_sheet(trial: Trial, plan: Plan) -> str:
     """Return a whole page of HTML to print: runs in order, boxes, cautions, when to stop."""
-    boxes = len(trial.outcomes) * _n_boxes(plan) + _n_times(trial)
+    boxes = len(trial.outcomes) * _n_boxes(plan) + _n_times(trial) + len(asked_resets(plan))
     is_wide = boxes + len(plan.settings.factors) > MOST_UPRIGHT
     name = text(trial.title)
     return (
@@ -85,7 +86,7 @@ def _after(trial: Trial) -> str:
 
 def _runs(trial: Trial, plan: Plan) -> str:
     width = 4 + len(plan.settings.factors) + len(trial.outcomes) * _n_boxes(plan)
-    width += _n_times(trial)
+    width += _n_times(trial) + len(asked_resets(plan))
     shown = written_settings(plan.settings)
     bodies = []
     before: list[str] | None = None
@@ -121,9 +122,23 @@ def _head(trial: Trial, plan: Plan, *, width: int) -> str:
     return (
         f'<thead><tr class="again"><th colspan="{width}">{_plan_name(trial, plan)}</th></tr>'
         f'<tr><th scope="col" class="n">run</th>{settings}<th scope="col">set</th>'
-        f'<th scope="col">really set,<br>if different</th>{time_heads(trial)}{readings}'
+        f'{_reset_heads(plan)}<th scope="col">really set,<br>if different</th>'
+        f"{time_heads(trial)}{readings}"
         '<th scope="col">note, who</th></tr></thead>'
     )
+
+
+def _reset_heads(plan: Plan) -> str:
+    """Return a heading for each slow setting that stays over runs: tick if it was set anew."""
+    return "".join(
+        f'<th scope="col">{text(reset_heading(one.factor))}<br>tick if yes</th>'
+        for one in asked_resets(plan)
+    )
+
+
+def _reset_cells(plan: Plan, i: int) -> str:
+    tick = '<span class="tick"></span>'
+    return "".join(f"<td>{tick if one.asked[i] else ''}</td>" for one in asked_resets(plan))
 
 
 def _reading_head(outcome: Outcome, plan: Plan) -> str:
@@ -198,6 +213,6 @@ def _run(trial: Trial, plan: Plan, i: int, *, cells: str) -> str:
     readings = '<td class="box"></td>' * boxes
     return (
         f'<tr><th scope="row" class="n">{i + 1}</th>{cells}'
-        '<td><span class="tick"></span></td><td class="box real"></td>'
+        f'<td><span class="tick"></span></td>{_reset_cells(plan, i)}<td class="box real"></td>'
         f'{time_cells(trial)}{readings}<td class="box note"></td></tr>'
     )

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from workbench.plan.candidate_nouns import Comparison
     from workbench.plan.mixing import Mixing
     from workbench.plan.plans import Plan
-    from workbench.run import Deviation
+    from workbench.run import Deviation, Finding
     from workbench.run.record import Record
     from workbench.show.chance_bars import ChanceRows
     from workbench.show.nouns import Lines, MeanMap
@@ -62,6 +62,7 @@ class Story:
     the same with excluded runs put back, so that both answers stand in the report.
     `detectable` and `cannot_tell_apart` assess the plan, `mixing` of `plan_effects` and
     `chances_to_detect` as figures; `comparison` holds it against its alternatives.
+    `findings` are what happened to the runs that a reader should know.
     `written` is when and with which version the report was made, in words.
     """
 
@@ -76,6 +77,7 @@ class Story:
     comparison: Comparison | None = None
     record: Record | None = None
     deviations: tuple[Deviation, ...] = ()
+    findings: tuple[Finding, ...] = ()
     fits: tuple[tuple[str, MeasuredFit | Unavailable], ...] = ()
     fits_with_excluded: tuple[tuple[str, MeasuredFit | Unavailable], ...] = ()
     lines: tuple[Lines, ...] = ()

@@ -13,7 +13,10 @@ fit
     variance_components.NAME: `run_mean` and, with several parts a run, `part`: value, low, high
         (95 %), df
     terms[]: term, scale (coded or natural), estimate, std_error, low, high, df, statistic, p
-    tests[]: term, df, error_df, sum_of_squares, mean_square, statistic, p, stratum
+    tests[]: term, df, error_df, sum_of_squares, mean_square, statistic, p, stratum; each adjusted
+        for all other terms
+    tests_without_products[]: the same keys, each adjusted for the terms that do not contain it;
+        empty where no term contains another
     effects[]: effect_of, size, unit, is_ratio, from_to, low, high, std_error, df, p
     lack_of_fit: df, pure_error_df, mean_square, pure_error_mean_square, statistic, p
     pseudo_error (Lenth): value, n_effects, standing_out[]; margin, simultaneous_margin by
@@ -24,10 +27,11 @@ fit
     scale_checks[]: scale, and p by term of the same model on that scale
     largest_leverage: run, value
     with_excluded: where runs are excluded, the same model with them counted in: n_runs, error_df,
-        residual_sd, effects, tests
+        residual_sd, effects, tests, tests_without_products
     reading, notes[]: what the fit says, and what it cannot tell, in sentences
     happened: n_planned, n_done, n_failed, n_excluded, missing[], deviations[] (run, factor,
-        planned, as_run, in_setting_sd), notes[]
+        planned, as_run, in_setting_sd), findings[] (kind, weight: note, ask or check; runs[],
+        about: a factor or outcome; sentence, next_step), notes[]
 predict
     confidence: of the intervals
     points[]: settings, inside_region, outcomes.NAME: unit, mean, mean_low, mean_high,
@@ -75,6 +79,7 @@ import numpy as np
 
 from workbench.errors import Unavailable
 from workbench.fit.reading import reading
+from workbench.fit.without_products import tests_without_products
 from workbench.numerics.variance_limits import variance_limits
 from workbench.steps.json_values import number, unavailable, words
 
@@ -152,6 +157,7 @@ def _outcome(one: OutcomeFit) -> Json:
         "variance_components": _components(fit),
         "terms": [_coefficient(c) for c in (*fit.coefficients, *fit.natural_coefficients)],
         "tests": [_test(test) for test in fit.tests],
+        "tests_without_products": [_test(test) for test in tests_without_products(fit)],
         "effects": [_effect(effect) for effect in fit.effects],
         "lack_of_fit": _lack_of_fit(fit),
         "pseudo_error": _pseudo_error(fit),
@@ -309,6 +315,7 @@ def _with_excluded(fit: MeasuredFit | Unavailable) -> JsonObject:
         "residual_sd": number(residual_sd(fit)),
         "effects": [_effect(effect) for effect in fit.effects],
         "tests": [_test(test) for test in fit.tests],
+        "tests_without_products": [_test(test) for test in tests_without_products(fit)],
     }
 
 

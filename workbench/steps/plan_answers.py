@@ -9,6 +9,7 @@ from workbench.steps.json_values import number, unavailable, value, words
 
 if TYPE_CHECKING:
     from workbench.run.checks import Happened
+    from workbench.run.finding import Finding
     from workbench.steps.json_values import Json, JsonObject
     from workbench.steps.planning import OutcomePower, PlanAnswer
 
@@ -59,7 +60,20 @@ def happened_answer(what: Happened) -> JsonObject:
             }
             for one in what.deviations
         ],
+        "findings": [finding_answer(one) for one in what.findings],
         "notes": words(what.notes),
+    }
+
+
+def finding_answer(one: Finding) -> JsonObject:
+    """Return one finding on what happened."""
+    return {
+        "kind": one.kind.value,
+        "weight": one.weight.value,
+        "runs": list(one.runs),
+        "about": one.about,
+        "sentence": one.sentence,
+        "next_step": one.next_step,
     }
 
 

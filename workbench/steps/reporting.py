@@ -115,6 +115,7 @@ def story_of(
         comparison=comparison,
         record=record if has_results else None,
         deviations=run.deviations(record) if has_results else (),
+        findings=run.findings(record) if has_results else (),
         fits=tuple((one.outcome.name, one.fit) for one in fitted),
         fits_with_excluded=_with_excluded(fitted),
         lines=tuple(line for one in fits for line in interaction_lines(one, at=at)),

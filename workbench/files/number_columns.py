@@ -2,23 +2,35 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, overload
+
+import numpy as np
 
 from workbench.define.units import convert, normal_unit, unit_kind
 from workbench.errors import DefinitionError, FileError
+from workbench.files.decimal_marks import decimal_of
+from workbench.files.mark_lines import mark_lines
 from workbench.files.numbers import (
     Decimal,
     decimal_mark,
     exact_number,
     is_not_measured,
+    looks_like_number,
     not_a_number,
     read_number,
     without_unit,
 )
+from workbench.files.plain_numbers import PlainNumbers, is_plain_text, plain_numbers
+from workbench.files.raw_table import Cells
 from workbench.run.receipt import ReceiptLine
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from numpy.typing import NDArray
+
     from workbench.files.numbers import CellNumber
     from workbench.files.raw_table import Cell, RawTable
 
@@ -27,9 +39,16 @@ if TYPE_CHECKING:
 class NumberColumn:
     """Numbers of a column (None where nothing was measured) in one unit, and what was assumed."""
 
-    numbers: tuple[CellNumber | None, ...]
+    numbers: Sequence[CellNumber | None]
     unit: str
     lines: tuple[ReceiptLine, ...]
+
+    @property
+    def values(self) -> NDArray[np.float64]:
+        """Return the numbers (n,), NaN where nothing was measured."""
+        if isinstance(self.numbers, PlainNumbers):
+            return self.numbers.values
+        return np.array([np.nan if one is None else one.value for one in self.numbers])
 
 
 def number_column(
@@ -44,50 +63,72 @@ def number_column(
     FileError
         If a cell is no number, has two readings, or has a unit that cannot be converted.
     """
-    cells = table.column(heading)
-    decimal = decimal_mark(cell.text for cell in cells if cell.number is None)
-    numbers = []
-    for row, cell in enumerate(cells):
-        numbers.append(_number(cell, decimal, table.place(row, heading)))
+    decimal = decimal_of(table, heading)
+    plain = None if decimal is Decimal.COMMA else plain_numbers(table.column(heading))
+    if plain is not None:
+        return _plain_column(table, heading, plain, unit=unit, written_in=written_in)
+    numbers = _numbers(table, heading, decimal)
     _check_units_known(table, heading, numbers, unit=unit)
+    _check_one_unit(table, heading, numbers, stated=written_in or unit)
     found_unit, line = _unit(numbers, unit=unit, place=table.column_place(heading))
     in_cells = written_in or found_unit
     converted = tuple(
         None
         if one is None
-        else _converted(
-            one, one.unit or in_cells, to_unit=found_unit, place=table.place(row, heading)
-        )
+        else _converted(one, one.unit or in_cells, to_unit=found_unit, place=(table, heading, row))
         for row, one in enumerate(numbers)
     )
-    lines = [*_decimal_lines(cells, decimal, table.column_place(heading)), *line]
+    lines = [*mark_lines(table, heading, decimal), *line]
     lines += _conversion_line(in_cells, found_unit, table.column_place(heading))
-    lines += _not_measured_line(table, heading, numbers)
+    lines += _not_measured_line(
+        table, heading, [i for i, one in enumerate(numbers) if one is None]
+    )
     return NumberColumn(numbers=converted, unit=found_unit, lines=tuple(lines))
 
 
-def share_of_numbers(cells: tuple[Cell, ...]) -> float:
+def _plain_column(
+    table: RawTable, heading: str, plain: PlainNumbers, *, unit: str, written_in: str
+) -> NumberColumn:
+    numbers = plain
+    if written_in and unit and written_in != unit:
+        place = table.column_place(heading)
+        values = _in_unit(plain.values, written_in, to_unit=unit, place=place)
+        numbers = PlainNumbers(values=np.array(values), texts=plain.texts)
+    lines = [
+        *mark_lines(table, heading, Decimal.UNKNOWN),
+        *_conversion_line(written_in or unit, unit, table.column_place(heading)),
+        *_not_measured_line(table, heading, [i for i, text in enumerate(plain.texts) if not text]),
+    ]
+    return NumberColumn(numbers=numbers, unit=unit, lines=tuple(lines))
+
+
+def _numbers(table: RawTable, heading: str, decimal: Decimal) -> list[CellNumber | None]:
+    """Return the numbers of a column, each text read once."""
+    known: dict[str, CellNumber | None] = {}
+    found = []
+    for row, cell in enumerate(table.column(heading)):
+        if cell.number is not None:
+            found.append(exact_number(float(cell.number), cell.text))
+            continue
+        if cell.text not in known:
+            place = table.place(row, heading)
+            known[cell.text] = read_number(cell.text, decimal=decimal, place=place)
+        found.append(known[cell.text])
+    return found
+
+
+def share_of_numbers(cells: Iterable[Cell]) -> float:
     """Return which share of the cells that say something are numbers (0 if none says any)."""
-    saying = [cell for cell in cells if not is_not_measured(cell.text)]
-    decimal = decimal_mark(cell.text for cell in saying)
-    good = sum(_is_number(cell, decimal) for cell in saying)
-    return good / len(saying) if saying else 0.0
-
-
-def _is_number(cell: Cell, decimal: Decimal) -> bool:
-    if cell.number is not None:
-        return True
-    try:
-        found = read_number(cell.text, decimal=decimal, place="")
-    except FileError as met:
-        return "two readings" in met.wrong
-    return found is not None and (not found.unit or unit_kind(found.unit) is not None)
-
-
-def _number(cell: Cell, decimal: Decimal, place: str) -> CellNumber | None:
-    if cell.number is not None:
-        return exact_number(float(cell.number), cell.text)
-    return read_number(cell.text, decimal=decimal, place=place)
+    if isinstance(cells, Cells) and cells.numbers is None and is_plain_text(cells.texts):
+        return 1.0 if any(cells.texts) else 0.0
+    said = Counter(cell for cell in cells if not is_not_measured(cell.text))
+    decimal = decimal_mark(cell.text for cell in said if cell.number is None)
+    good = sum(
+        count
+        for cell, count in said.items()
+        if cell.number is not None or looks_like_number(cell.text, decimal)
+    )
+    return good / said.total() if said else 0.0
 
 
 def _check_units_known(
@@ -121,39 +162,49 @@ def _unit(
     return chosen, [line]
 
 
-def _converted(number: CellNumber, own: str, *, to_unit: str, place: str) -> CellNumber:
+def _check_one_unit(
+    table: RawTable, heading: str, numbers: list[CellNumber | None], *, stated: str
+) -> None:
+    """Refuse numbers without a unit beside numbers in % or in several units."""
+    if stated:
+        return
+    written = {normal_unit(one.unit) for one in numbers if one is not None and one.unit}
+    if len(written) < 2 and "%" not in written:
+        return
+    for row, one in enumerate(numbers):
+        if one is not None and not one.unit:
+            raise FileError(
+                f"{one.text!r} has no unit, while others here are in {', '.join(sorted(written))}.",
+                why="It cannot be told which unit it is in.",
+                next_step="Write the unit behind it, or the unit of all bare numbers in brackets "
+                "behind the heading.",
+                place=table.place(row, heading),
+            )
+
+
+def _converted(
+    number: CellNumber, own: str, *, to_unit: str, place: tuple[RawTable, str, int]
+) -> CellNumber:
     if not own or not to_unit or own == to_unit:
-        return without_unit(number, number.value)
-    try:
-        value = convert(number.value, from_unit=own, to_unit=to_unit)
-    except DefinitionError as met:
-        raise FileError(met.wrong, why=met.why, next_step=met.next_step, place=place) from None
+        return without_unit(number, number.value) if number.unit else number
+    table, heading, row = place
+    value = _in_unit(number.value, own, to_unit=to_unit, place=table.place(row, heading))
     return without_unit(number, value)
 
 
-def _decimal_lines(
-    cells: tuple[Cell, ...], decimal: Decimal, place: str
-) -> tuple[ReceiptLine, ...]:
-    if decimal is not Decimal.COMMA:
-        return _thousands_line(cells, place)
-    shown = next(cell.text for cell in cells if "," in cell.text)
-    line = ReceiptLine(
-        where=place, met=f"numbers such as {shown.strip()}", understood="decimal comma"
-    )
-    return (line,)
-
-
-def _thousands_line(cells: tuple[Cell, ...], place: str) -> tuple[ReceiptLine, ...]:
-    grouped = [cell.text.strip() for cell in cells if cell.number is None and "," in cell.text]
-    if not grouped:
-        return ()
-    line = ReceiptLine(
-        where=place,
-        met=f"numbers such as {grouped[0]} beside others with a decimal point",
-        understood="comma parts thousands",
-        sure=False,
-    )
-    return (line,)
+@overload
+def _in_unit(value: float, own: str, *, to_unit: str, place: str) -> float: ...
+@overload
+def _in_unit(
+    value: NDArray[np.float64], own: str, *, to_unit: str, place: str
+) -> NDArray[np.float64]: ...
+def _in_unit(
+    value: float | NDArray[np.float64], own: str, *, to_unit: str, place: str
+) -> float | NDArray[np.float64]:
+    try:
+        return convert(value, from_unit=own, to_unit=to_unit)
+    except DefinitionError as met:
+        raise FileError(met.wrong, why=met.why, next_step=met.next_step, place=place) from None
 
 
 def _conversion_line(in_cells: str, unit: str, place: str) -> tuple[ReceiptLine, ...]:
@@ -165,12 +216,10 @@ def _conversion_line(in_cells: str, unit: str, place: str) -> tuple[ReceiptLine,
     return (line,)
 
 
-def _not_measured_line(
-    table: RawTable, heading: str, numbers: list[CellNumber | None]
-) -> tuple[ReceiptLine, ...]:
-    rows = [table.rows[i].number for i, one in enumerate(numbers) if one is None]
-    if not rows:
+def _not_measured_line(table: RawTable, heading: str, empty: list[int]) -> tuple[ReceiptLine, ...]:
+    if not empty:
         return ()
+    rows = [table.row_numbers[i] for i in empty]
     shown = ", ".join(str(row) for row in rows[:10]) + (" …" if len(rows) > 10 else "")
     line = ReceiptLine(
         where=f"{table.source}, row {shown}, column {heading!r}",

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+from workbench.define.units import unit_kind
 from workbench.errors import FileError
 
 if TYPE_CHECKING:
@@ -24,18 +25,22 @@ _SHAPE = re.compile(
     r"(?P<power>[eE][-+]?[0-9]{1,4})?"
     r"\s*(?P<unit>(?![0-9.,]).*)?"
 )
+_SHOWN_UNIT = re.compile(r"[-+0-9.e]+ ?(?P<unit>[^-+0-9.e ].*)")
+_ISO_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}(T.*)?")
 _MARKS = {"<": -1, "<=": -1, "≤": -1, ">": 1, ">=": 1, "≥": 1}
 
 
 class Decimal(StrEnum):
     """The decimal mark of a column: known from cells that leave no doubt, or not known.
 
-    GROUPED: a point, and commas are known to group thousands (as in 1,234.5).
+    GROUPED: a point, and commas are known to group thousands (as in 1,234.5). EITHER: whichever
+    stands there, since neither is said to group thousands.
     """
 
     POINT = "."
     GROUPED = ".,"
     COMMA = ","
+    EITHER = "either"
     UNKNOWN = ""
 
 
@@ -75,7 +80,7 @@ def decimal_mark(texts: Iterable[str]) -> Decimal:
     A mark is proved as decimal where it cannot group thousands: not followed by exactly three
     digits, behind a leading zero, or standing last after a mark of the other kind.
     """
-    proved = {mark for text in texts if (mark := _proved(text)) is not Decimal.UNKNOWN}
+    proved = {mark for text in texts if (mark := proved_mark(text)) is not Decimal.UNKNOWN}
     if proved == {Decimal.POINT, Decimal.GROUPED}:
         return Decimal.GROUPED
     return proved.pop() if len(proved) == 1 else Decimal.UNKNOWN
@@ -114,9 +119,19 @@ def read_number(text: str, *, decimal: Decimal, place: str) -> CellNumber | None
     )
 
 
+def looks_like_number(text: str, decimal: Decimal) -> bool:
+    """Whether a cell is a number, alone or with a known unit, or one with two readings."""
+    try:
+        found = read_number(text, decimal=decimal, place="")
+    except FileError as met:
+        return "two readings" in met.wrong
+    return found is not None and (not found.unit or unit_kind(found.unit) is not None)
+
+
 def exact_number(value: float, text: str) -> CellNumber:
-    """Return a number that a spreadsheet holds as such."""
-    return CellNumber(value=value, mark=0, unit="", text=text)
+    """Return a number that a spreadsheet holds as such, and the unit that its format shows."""
+    found = _SHOWN_UNIT.fullmatch(text)
+    return CellNumber(value=value, mark=0, unit=found["unit"] if found else "", text=text)
 
 
 def without_unit(number: CellNumber, value: float) -> CellNumber:
@@ -136,7 +151,8 @@ def _split(text: str) -> _Split | None:
     return _Split(parts["mark"], parts["sign"], parts["digits"], parts["power"], unit)
 
 
-def _proved(text: str) -> Decimal:
+def proved_mark(text: str) -> Decimal:
+    """Return the decimal mark that a cell proves by itself, UNKNOWN if it proves none."""
     split = _split(text)
     if split is None:
         return Decimal.UNKNOWN
@@ -177,16 +193,22 @@ def _one_mark(bare: str, *, decimal: Decimal, text: str, place: str) -> str:
     as_decimal = f"{before or '0'}.{after or '0'}"
     if not (len(after) == 3 and re.fullmatch(r"[1-9][0-9]{0,2}", before)):
         return as_decimal
-    if mark == "." and decimal is not Decimal.COMMA:
+    if (mark == "." and decimal is not Decimal.COMMA) or decimal is Decimal.EITHER:
         return as_decimal
     if mark == "," and decimal is Decimal.COMMA:
         return as_decimal
     if mark == "," and decimal is Decimal.GROUPED:
         return before + after
-    raise FileError(
+    raise two_readings(text, before=before, after=after, place=place)
+
+
+def two_readings(text: str, *, before: str, after: str, place: str) -> FileError:
+    """Return the error of a number whose mark may be decimal or group thousands."""
+    return FileError(
         f"{text.strip()!r} has two readings: {before}.{after} and {before}{after}.",
         why="The column does not say whether the mark is decimal or groups thousands.",
-        next_step=f"Write {before + after} or {as_decimal}, without a thousands mark.",
+        next_step="Say which mark is decimal: --decimal comma or --decimal point; "
+        f"or write {before + after} or {before}.{after}, without a thousands mark.",
         place=place,
     )
 
@@ -211,9 +233,12 @@ def _is_grouped(whole: str, mark: str) -> bool:
 
 def not_a_number(text: str, place: str) -> FileError:
     """Return the error of a cell that should be a number."""
+    why = "Nothing can be computed from this cell as it stands."
+    if _ISO_DATE.fullmatch(text.strip()):
+        why = "A spreadsheet program may have turned a number such as 3.4 into this date."
     return FileError(
         f"{text.strip()!r} is not a number.",
-        why="Nothing can be computed from this cell as it stands.",
+        why=why,
         next_step="Write the number alone (the unit stands in the heading), "
         "or leave the cell empty if nothing was measured.",
         place=place,

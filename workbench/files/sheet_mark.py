@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from openpyxl.workbook.workbook import Workbook
+    from workbench.files.grid import Grid
 
 RUNS = "runs"
 BEFORE = "cautions"
@@ -32,16 +32,13 @@ def testable_from(outcome: str) -> str:
     return f"test {outcome} from"
 
 
-def mark_in(book: Workbook) -> SheetMark | None:
-    """Return the mark of a run sheet of ours, None for any other workbook."""
-    if not {RUNS, HIDDEN} <= {one.title for one in book.worksheets}:
-        return None
-    rows = book[HIDDEN].iter_rows(max_row=_ROWS_AT_MOST, max_col=2, values_only=True)
-    said = [(str(key), str(value)) for key, value in rows if key is not None]
-    plan = [value for key, value in said if key == PLAN]
+def mark_in(hidden: Grid) -> SheetMark | None:
+    """Return the mark on the hidden sheet of a run sheet of ours, None if it holds none."""
+    rows = [row for row in hidden.texts[:_ROWS_AT_MOST] if len(row) > 1]
+    plan = [row[1] for row in rows if row[0] == PLAN]
     if not plan:
         return None
-    return SheetMark(plan=plan[0], computed=tuple(value for key, value in said if key == COMPUTED))
+    return SheetMark(plan=plan[0], computed=tuple(row[1] for row in rows if row[0] == COMPUTED))
 
 
 def short_digest(digest: str) -> str:

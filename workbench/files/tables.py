@@ -1,4 +1,4 @@
-"""Read a table that someone already has: CSV, TSV, semicolon text or a workbook."""
+"""Read a table that someone already has: text, or a sheet of a workbook."""
 
 from __future__ import annotations
 
@@ -7,16 +7,17 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from workbench.errors import FileError
-from workbench.files.raw_table import RawTable, shaped
+from workbench.files.limits import check_bytes
+from workbench.files.raw_table import RawTable
 from workbench.files.read_options import AS_FOUND, ReadOptions
 from workbench.files.sheet_table import sheet_grid
+from workbench.files.table_shape import shaped
 from workbench.files.text_table import text_grid
 from workbench.run.receipt import ReceiptLine
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-BYTES_AT_MOST = 50_000_000
 OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
 PACKED = b"PK\x03\x04"
 
@@ -24,7 +25,7 @@ PACKED = b"PK\x03\x04"
 def read_table(
     path: Path, *, sheet: str | None = None, options: ReadOptions = AS_FOUND
 ) -> RawTable:
-    """Return the table in a file as text cells, with every assumption made on reading it.
+    """Return the table in a file (text, .xlsx or .ods) as text cells, with each assumption made.
 
     `sheet` stands for `options.sheet` where only that is asked for.
 
@@ -39,7 +40,7 @@ def read_table(
     if data.startswith(PACKED):
         found = sheet_grid(data, source=path.name, sheet=sheet)
         source = f"{path.name}, sheet {found.name!r}"
-        table = shaped(found.grid.rows, source=source, digest=digest, lines=found.grid.lines)
+        table = shaped(found.grid, source=source, digest=digest, options=options)
         return replace(table, plan=found.plan)
     if sheet is not None:
         raise FileError(
@@ -48,14 +49,14 @@ def read_table(
             next_step="Leave --sheet away.",
             place=path.name,
         )
-    grid = text_grid(data, source=path.name)
-    return shaped(grid.rows, source=path.name, digest=digest, lines=grid.lines)
+    grid = text_grid(data, source=path.name, options=options)
+    return shaped(grid, source=path.name, digest=digest, options=options)
 
 
 def _bytes(path: Path) -> bytes:
     try:
         size = path.stat().st_size
-        _check_size(size, path.name)
+        check_bytes(size, path.name)
         data = path.read_bytes()
     except OSError as met:
         raise FileError(
@@ -74,21 +75,11 @@ def _bytes(path: Path) -> bytes:
     if data.startswith(OLD_WORKBOOK):
         raise FileError(
             "The file is a workbook of an old kind, or one protected by a password.",
-            why="Only .xlsx workbooks and text tables are read.",
+            why="Only .xlsx and .ods workbooks and text tables are read.",
             next_step="Open it in a spreadsheet program and save it as .xlsx or CSV (UTF-8).",
             place=path.name,
         )
     return data
-
-
-def _check_size(size: int, name: str) -> None:
-    if size > BYTES_AT_MOST:
-        raise FileError(
-            f"The file has {size / 1e6:.0f} MB.",
-            why=f"At most {BYTES_AT_MOST // 1_000_000} MB are taken in; a trial is far smaller.",
-            next_step="Cut out the rows and columns of this trial.",
-            place=name,
-        )
 
 
 __all__ = ["RawTable", "ReadOptions", "ReceiptLine", "read_table"]

@@ -1,115 +1,128 @@
-"""Text tables: which letters, which separator, which cells."""
+"""Text tables: which separator, which cells."""
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import io
 from collections import Counter
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from itertools import islice
+from typing import TYPE_CHECKING, NamedTuple
 
 from workbench.errors import FileError
-from workbench.files.raw_table import Cell
+from workbench.files.grid import Grid
+from workbench.files.limits import (
+    CELLS_AT_MOST,
+    COLUMNS_AT_MOST,
+    LETTERS_AT_MOST,
+    SHEET_ROWS_AT_MOST,
+    too_long,
+    too_many_cells,
+    too_many_columns,
+    too_many_rows,
+)
+from workbench.files.numbers import Decimal, looks_like_number
+from workbench.files.read_options import AS_FOUND
+from workbench.files.text_letters import letters
 from workbench.run.receipt import ReceiptLine
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-SEPARATORS = {"\t": "tab", ";": "semicolon", ",": "comma"}
+    from workbench.files.read_options import ReadOptions
+
+SEPARATORS = {"\t": "tab", ";": "semicolon", "|": "pipe", ",": "comma"}
+BY_NAME = {name: mark for mark, name in SEPARATORS.items()}
 LINES_TRIED = 200
-MARKS_OF_ORDER = (
-    (b"\xef\xbb\xbf", "utf-8-sig", "UTF-8"),
-    (b"\xff\xfe", "utf-16", "UTF-16"),
-    (b"\xfe\xff", "utf-16", "UTF-16"),
-)
+HINT = "sep="
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Grid:
-    """Cells row by row as they stand in a file, with what was assumed on reading them."""
-
-    rows: tuple[tuple[Cell, ...], ...]
-    lines: tuple[ReceiptLine, ...]
+class _Separator:
+    mark: str
+    line: ReceiptLine
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Text:
-    text: str
-    lines: tuple[ReceiptLine, ...]
-
-
-def text_grid(data: bytes, *, source: str) -> Grid:
-    """Return the cells of a CSV, TSV or semicolon table.
+def text_grid(data: bytes, *, source: str, options: ReadOptions = AS_FOUND) -> Grid:
+    """Return the cells of a table with tabs, semicolons, pipes or commas between them.
 
     Raises
     ------
     FileError
-        If the bytes are no text, or a quotation mark is never closed.
+        If the bytes are no text, a quotation mark is never closed, or a limit is broken.
     """
-    decoded = _decoded(data, source)
-    separator, line = _separator(decoded.text, source)
+    decoded = letters(data, source=source, encoding=options.encoding)
+    text = decoded.text.replace("\r\n", "\n").replace("\r", "\n")
+    found = _separator(text, source, options)
     try:
-        rows = list(_reader(decoded.text, separator, strict=True))
+        rows = _rows(_reader(text, found.mark, strict=True), source)
     except csv.Error as met:
-        raise FileError(
-            f"The table breaks off: {met}.",
-            why="A quotation mark that is not closed swallows everything behind it.",
-            next_step="Close or remove the quotation mark.",
-            place=source,
-        ) from None
-    cells = tuple(tuple(Cell(text.strip()) for text in row) for row in rows)
-    return Grid(rows=cells, lines=(*decoded.lines, line))
+        raise _breaks_off(met, text, source) from None
+    if rows and _hinted(text):
+        rows[0] = []
+    return Grid(texts=rows, lines=(*decoded.lines, found.line))
 
 
-def _decoded(data: bytes, source: str) -> _Text:
-    for mark, codec, name in MARKS_OF_ORDER:
-        if data.startswith(mark):
-            return _with_mark(data, codec, name=name, source=source)
-    if b"\x00" in data:
-        raise FileError(
-            "The file is not text.",
-            why="It holds zero bytes, as no text table does.",
-            next_step="Save it as CSV (UTF-8), or as a workbook that ends in .xlsx.",
-            place=source,
-        )
-    try:
-        return _Text(text=data.decode("utf-8"), lines=())
-    except UnicodeDecodeError:
-        line = ReceiptLine(
-            where=source,
-            met="letters that are not UTF-8",
-            understood="read as Western European (Latin-1)",
-            sure=False,
-        )
-        return _Text(text=_western(data), lines=(line,))
+def _rows(reader: Iterator[list[str]], source: str) -> list[list[str]]:
+    """Return the rows up to the last that holds anything."""
+    rows: list[list[str]] = []
+    n_empty = n_cells = 0
+    for row in reader:
+        cells = [cell.strip() for cell in row]
+        if not any(cells):
+            n_empty += 1
+            continue
+        n_cells += len(cells)
+        _check(cells, n_cells, source)
+        if len(rows) + n_empty >= SHEET_ROWS_AT_MOST:
+            raise too_many_rows(source)
+        rows.extend([] for _ in range(n_empty))
+        rows.append(cells)
+        n_empty = 0
+    return rows
 
 
-def _with_mark(data: bytes, codec: str, *, name: str, source: str) -> _Text:
-    try:
-        text = data.decode(codec)
-    except UnicodeDecodeError:
-        raise FileError(
-            f"The file begins like {name} but is not.",
-            why="Its letters cannot be told.",
-            next_step="Save it again as CSV (UTF-8).",
-            place=source,
-        ) from None
-    line = ReceiptLine(
-        where=source, met="a byte-order mark", understood=f"read as {name}, the mark left out"
+def _check(cells: list[str], n_cells: int, source: str) -> None:
+    if n_cells > CELLS_AT_MOST:
+        raise too_many_cells(source)
+    if len(cells) > COLUMNS_AT_MOST and any(cells[COLUMNS_AT_MOST:]):
+        raise too_many_columns(source)
+    longest = max(map(len, cells))
+    if longest > LETTERS_AT_MOST:
+        raise too_long(longest, source)
+
+
+def _breaks_off(met: csv.Error, text: str, source: str) -> FileError:
+    if "field larger" in str(met):
+        return too_long(len(text), source)
+    return FileError(
+        f"The table breaks off: {met}.",
+        why="A quotation mark that is not closed swallows everything behind it.",
+        next_step="Close or remove the quotation mark.",
+        place=source,
     )
-    return _Text(text=text.lstrip("\ufeff"), lines=(line,))
 
 
-def _western(data: bytes) -> str:
-    try:
-        return data.decode("cp1252")
-    except UnicodeDecodeError:
-        return data.decode("latin-1")
+def _hinted(text: str) -> str:
+    """Return the separator that a first line such as `sep=;` names, empty if there is none."""
+    first = text[: len(HINT) + 2].partition("\n")[0]
+    if not first.casefold().startswith(HINT):
+        return ""
+    mark = first[len(HINT) :]
+    return mark if mark in SEPARATORS else ""
 
 
-def _separator(text: str, source: str) -> tuple[str, ReceiptLine]:
+def _separator(text: str, source: str, options: ReadOptions) -> _Separator:
+    said = BY_NAME.get(options.separator, "")
+    hinted = _hinted(text)
+    if said or hinted:
+        met = f"--separator {options.separator}" if said else f"a first line {HINT}{hinted}"
+        understood = f"{SEPARATORS[said or hinted]} separates the cells"
+        line = ReceiptLine(where=source, met=met, understood=understood)
+        return _Separator(mark=said or hinted, line=line)
     fitting = [mark for mark in SEPARATORS if _splits_evenly(text, mark)]
-    chosen = fitting[0] if fitting else _most_in_heading(text)
+    chosen = _best(fitting, text, source) if fitting else _most_even(text)
     names = " or ".join(SEPARATORS[mark] for mark in fitting) or SEPARATORS[chosen]
     line = ReceiptLine(
         where=source,
@@ -117,25 +130,65 @@ def _separator(text: str, source: str) -> tuple[str, ReceiptLine]:
         understood=f"{SEPARATORS[chosen]} separates the cells",
         sure=len(fitting) == 1,
     )
-    if len(next(iter(_reader(text, chosen)), [])) < 2 and not fitting:
+    if not fitting and not any(chosen in row for row in text.splitlines()[:LINES_TRIED]):
         line = ReceiptLine(where=source, met="no separator", understood="one column")
-    return chosen, line
+    return _Separator(mark=chosen, line=line)
+
+
+def _best(fitting: list[str], text: str, source: str) -> str:
+    """Return the one mark between whose cells most are numbers."""
+    if len(fitting) == 1:
+        return fitting[0]
+    shares = {mark: _number_share(text, mark) for mark in fitting}
+    best = [mark for mark in fitting if shares[mark] == max(shares.values())]
+    if len(best) == 1:
+        return best[0]
+    names = [SEPARATORS[mark] for mark in best]
+    raise FileError(
+        f"The cells may be separated by {' or by '.join(names)}.",
+        why="Both give every row the same number of cells.",
+        next_step=f"Say which: --separator {' or --separator '.join(names)}.",
+        place=source,
+    )
+
+
+def _number_share(text: str, mark: str) -> float:
+    rows = list(islice(_reader(text, mark), 1, LINES_TRIED))
+    cells = [cell for row in rows for cell in row if cell.strip()]
+    numbers = sum(looks_like_number(cell, Decimal.UNKNOWN) for cell in cells)
+    return numbers / len(cells) if cells else 0.0
 
 
 def _splits_evenly(text: str, mark: str) -> bool:
     """Whether the mark gives every row the same number of cells, two or more."""
     counts: Counter[int] = Counter()
-    for i, row in enumerate(_reader(text, mark)):
-        if i >= LINES_TRIED:
-            break
-        if any(cell.strip() for cell in row):
-            counts[len(row)] += 1
+    try:
+        for row in islice(_reader(text, mark), LINES_TRIED):
+            if any(cell.strip() for cell in row):
+                counts[len(row)] += 1
+    except csv.Error:
+        return False
     return len(counts) == 1 and next(iter(counts)) > 1
 
 
-def _most_in_heading(text: str) -> str:
-    heading = next((line for line in text.splitlines() if line.strip()), "")
-    return max(SEPARATORS, key=heading.count) if any(map(heading.count, SEPARATORS)) else ","
+def _most_even(text: str) -> str:
+    """Return the mark that gives most rows the same number of cells, two or more."""
+    best = max(SEPARATORS, key=lambda mark: _evenness(text, mark))
+    return best if _evenness(text, best).n_rows else ","
+
+
+class _Evenness(NamedTuple):
+    """How many rows agree, and in how many cells: compared in this order."""
+
+    n_rows: int
+    n_cells: int
+
+
+def _evenness(text: str, mark: str) -> _Evenness:
+    counts: Counter[int] = Counter()
+    with contextlib.suppress(csv.Error):
+        counts.update(len(row) for row in islice(_reader(text, mark), LINES_TRIED) if len(row) > 1)
+    return max((_Evenness(n, cells) for cells, n in counts.items()), default=_Evenness(0, 0))
 
 
 def _reader(text: str, separator: str, *, strict: bool = False) -> Iterator[list[str]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from workbench.cli.read_wish import read_options
 from workbench.steps.adopt_options import (
     AdoptOptions,
     parse_exclusion,
@@ -37,7 +38,8 @@ def adopt_options(chosen: Namespace) -> AdoptOptions:
         planned=chosen.planned,
         columns=chosen.columns,
         terms=chosen.terms or "",
-        sheet=chosen.sheet,
+        read=read_options(chosen),
+        repeats=chosen.repeats or "",
         title=chosen.title or "",
         who=who_is_it(chosen.who),
     )

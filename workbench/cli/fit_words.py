@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from workbench.fit.measured import MeasuredFit
-    from workbench.fit.nouns import Effect
+    from workbench.fit.nouns import Effect, TermTest
     from workbench.steps.fitting import OutcomeFit
     from workbench.steps.predicting import OutcomePrediction, Predictions
 
@@ -49,6 +49,7 @@ def _outcome_text(one: OutcomeFit) -> str:
     parts = [
         _heading(one.fit),
         str(effects_table(one.fit.effects)),
+        tests_text(one.fit),
         folded(_scatter(one.fit)),
         folded(fit.reading(one.fit)),
         _both_answers(one),
@@ -84,6 +85,28 @@ def effects_table(effects: Sequence[Effect]) -> Table:
         rows=tuple(_effect_row(one) for one in effects),
         numbers=frozenset({1, 3, 4, 5, 6, 7}),
     )
+
+
+def tests_text(one: MeasuredFit) -> str:
+    """Return the tests of whole terms as a table; empty where every term is one number."""
+    if all(test.df <= 1 for test in one.tests):
+        return ""
+    without = {test.term: test for test in fit.tests_without_products(one)}
+    rows = []
+    for test in one.tests:
+        rows.append(_test_row(test, "all other terms"))
+        alone = without.get(test.term)
+        if alone is not None and not np.isclose(alone.sum_of_squares, test.sum_of_squares):
+            rows.append(_test_row(alone, "terms that do not contain it"))
+    head = ("whole term", "df", "error df", "F", "p", "adjusted for")
+    return str(Table(head=head, rows=tuple(rows), numbers=frozenset({1, 2, 3, 4})))
+
+
+def _test_row(test: TermTest, adjusted_for: str) -> tuple[str, ...]:
+    start = (str(test.term), str(test.df), short(test.error_df))
+    if isinstance(test.statistic, Unavailable) or isinstance(test.p, Unavailable):
+        return (*start, UNKNOWN, UNKNOWN, adjusted_for)
+    return (*start, short(test.statistic, 3), p_value(test.p), adjusted_for)
 
 
 def _effect_row(one: Effect) -> tuple[str, ...]:
@@ -133,7 +156,9 @@ def _both_answers(one: OutcomeFit) -> str:
     if isinstance(other, Unavailable):
         return f"with the excluded runs counted in: {other.reason}"
     table = effects_table(other.effects)
-    return f"with the excluded runs counted in ({len(other.response)} runs):\n{table}"
+    title = f"with the excluded runs counted in ({len(other.response)} runs):"
+    below = [tests_text(other), folded(_scatter(other))]
+    return "\n\n".join([f"{title}\n{table}", *(part for part in below if part)])
 
 
 def _point_text(predictions: Predictions, row: int) -> str:

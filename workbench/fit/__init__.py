@@ -18,6 +18,7 @@ from workbench.fit.nouns import (
 from workbench.fit.outcome import outcome
 from workbench.fit.reading import clear_terms, reading
 from workbench.fit.term_tests import sequential_tests
+from workbench.fit.without_products import tests_without_products
 
 __all__ = [
     "Aliased",
@@ -41,4 +42,5 @@ __all__ = [
     "outcome",
     "reading",
     "sequential_tests",
+    "tests_without_products",
 ]

@@ -52,7 +52,7 @@ def sequential_tests(fit: MeasuredFit) -> tuple[TermTest, ...]:
     for term in order[1:]:
         own = owner == matrix.terms.index(term)
         df, squares = int((own & whole.kept).sum()), float(along[own] @ along[own])
-        found.append(_test(solved_model, (term, df, squares)))
+        found.append(tested(solved_model, (term, df, squares)))
     return tuple(found)
 
 
@@ -105,10 +105,11 @@ def _adjusted(core: Core, term: Term) -> TermTest:
         covariance = core.unscaled[np.ix_(kept, kept)]
         # The mean was taken off before solving, so estimates of terms carry no rounding of it.
         squares = float(joint_sum_of_squares(core.estimates[kept], covariance))
-    return _test(core, (term, kept.size, squares))
+    return tested(core, (term, kept.size, squares))
 
 
-def _test(core: Core, found: tuple[Term, int, float]) -> TermTest:
+def tested(core: Core, found: tuple[Term, int, float]) -> TermTest:
+    """Return the test of a term from its degrees of freedom and its sum of squares."""
     term, df, squares = found
     statistic = _statistic(core, found)
     return TermTest(

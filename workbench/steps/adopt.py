@@ -50,10 +50,10 @@ def adopt(table: Path, folder: Path, options: AdoptOptions) -> Adopted:
         If the folder is in use, or a file, column, cell or option is not understood.
     """
     refuse_if_used(folder)
-    raw = files.read_table(table, sheet=options.sheet)
+    raw = files.read_table(table, sheet=options.sheet, options=options.read)
     whole = with_columns_file(options)
     whole = replace(whole, title=whole.title or folder.resolve().name.replace("_", " "))
-    planned = read_planned(whole.planned) if whole.planned else None
+    planned = read_planned(whole.planned, whole.read) if whole.planned else None
     found = understood(raw, layout(raw, whole), whole, planned=planned)
     receipt = Receipt(lines=(*raw.lines, *found.lines), n_rows=len(raw), columns=raw.headings)
     entry = ReceiptEntry(

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from workbench.define.factors import Categorical
-from workbench.errors import FileError, OptionError
+from workbench.errors import FileError
 from workbench.files.entries import ReadingEntry, RunEntry, Setting
 from workbench.run.record import Status
-from workbench.steps.statuses import status_in
+from workbench.steps.statuses import statuses_in
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,10 +21,10 @@ if TYPE_CHECKING:
     from workbench.define.factors import Factor
     from workbench.files.entries import Entry
     from workbench.files.raw_table import RawTable
+    from workbench.steps.adopt_excluded import Excluded
     from workbench.steps.adopt_facts import Facts
     from workbench.steps.adopt_layout import Layout
     from workbench.steps.adopt_nouns import OutcomeColumn
-    from workbench.steps.adopt_options import Exclusion
     from workbench.steps.adopt_runs import Rows
 
 
@@ -60,45 +60,29 @@ class RunStatus:
 
 
 def run_statuses(
-    made: Made, layout: Layout, exclude: Sequence[Exclusion]
+    made: Made, layout: Layout, excluded: Sequence[Excluded]
 ) -> tuple[RunStatus, ...]:
     """Return what columns and options say of each run.
 
     Raises
     ------
-    FileError, OptionError
-        If a status is unknown, an excluded run has no reason, or a run is not there.
+    FileError
+        If a status is unknown, or a run is excluded without a reason.
     """
-    found = {}
+    statuses = statuses_in(made.table, layout.status.heading) if layout.status else ()
+    reasons = {one.run: one.reason for one in excluded}
+    found = []
     for i in made.first_rows():
         run = made.number[int(made.rows.run[i])]
-        found[run] = RunStatus(
-            run=run,
-            status=_status(made.table, layout.status, row=i),
-            reason=_text(layout.reason, i),
-            note=_text(layout.notes, i),
-        )
-        if found[run].status == Status.EXCLUDED and not found[run].reason:
+        said = statuses[i] if statuses else None
+        status = "" if said in (None, Status.DONE) else str(said)
+        reason = _text(layout.reason, i)
+        if run in reasons:
+            status, reason = Status.EXCLUDED, reasons[run]
+        if status == Status.EXCLUDED and not reason:
             raise _no_reason(made.table, run, row=i)
-    for one in exclude:
-        if one.run not in found:
-            raise OptionError(
-                f"There is no run {one.run}.",
-                why="A run is left out by its number.",
-                next_step=f"Use a number from {min(found)} to {max(found)}.",
-                place=f"--exclude {one.run}={one.reason}",
-            )
-        if [other.run for other in exclude].count(one.run) > 1:
-            raise OptionError(
-                f"Run {one.run} is excluded twice.",
-                why="One reason can be kept.",
-                next_step="Name it once.",
-                place="--exclude",
-            )
-        found[one.run] = RunStatus(
-            run=one.run, status=Status.EXCLUDED, reason=one.reason, note=found[one.run].note
-        )
-    return tuple(found.values())
+        found.append(RunStatus(run=run, status=status, reason=reason, note=_text(layout.notes, i)))
+    return tuple(found)
 
 
 def entries_of(made: Made, statuses: Sequence[RunStatus]) -> tuple[Entry, ...]:
@@ -163,11 +147,6 @@ def _reading_entries(made: Made, row: int, *, run: int) -> list[ReadingEntry]:
 
 def _text(facts: Facts | None, row: int) -> str:
     return facts.texts[row] if facts else ""
-
-
-def _status(table: RawTable, facts: Facts | None, *, row: int) -> str:
-    found = status_in(table, facts.heading, row=row) if facts else None
-    return "" if found in (None, Status.DONE) else str(found)
 
 
 def _no_reason(table: RawTable, run: int, *, row: int) -> FileError:

@@ -27,8 +27,24 @@ NUMBERING_WORDS = (
 )  # fmt: skip
 BLOCK_WORDS = (
     "block", "replicate", "replication", "rep", "batch", "lot", "day", "shift", "operator",
-    "cavity", "heat", "board", "panel", "machine",
+    "cavity", "heat", "board", "panel", "machine", "week", "charge", "fixture", "tray",
 )  # fmt: skip
+PART_WORDS = (
+    "part", "piece", "specimen", "position", "determination", "measurement", "repeat",
+    "repetition", "reading", "subsample", "coupon", "sample",
+)  # fmt: skip
+SERIAL_WORDS = ("serial", "sn", "id", "barcode", "no", "nr", "number", "specimen", "sample")
+TIME_WORDS = ("date", "time", "when", "made", "tested", "datum", "timestamp", "day")
+REMARK_WORDS = ("remark", "remarks", "comment", "comments", "note", "notes", "observations")
+POINT_WORDS = (
+    "center", "centre", "axial", "factorial", "corner", "star", "cube", "edge", "face",
+    "centre point", "center point", "axial point", "vertex", "centroid", "check",
+)  # fmt: skip
+_DATE = re.compile(
+    r"(\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.](\d{4}|\d{2}))"
+    r"([ T]\d{1,2}:\d{2}(:\d{2})?)?"
+    r"|\d{1,2}:\d{2}(:\d{2})?"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -36,7 +52,8 @@ class Facts:
     """A column (n,): its texts (empty where nothing stands) and numbers (NaN where nothing does).
 
     `number_share` is the share of cells that are numbers; `numbers` is None unless all are,
-    each with one reading.
+    each with one reading. `n_filled` cells say something, `n_distinct` different things; `words`
+    are those of the heading in small letters.
     """
 
     heading: str
@@ -45,41 +62,39 @@ class Facts:
     texts: tuple[str, ...]
     number_share: float
     numbers: NDArray[np.float64] | None
-
-    @property
-    def n_filled(self) -> int:
-        """Number of cells that say something."""
-        return sum(bool(text) for text in self.texts)
-
-    @property
-    def n_distinct(self) -> int:
-        """Number of different values."""
-        if self.numbers is not None:
-            return int(np.unique(self.numbers[np.isfinite(self.numbers)]).size)
-        return len({text for text in self.texts if text})
-
-    @property
-    def words(self) -> set[str]:
-        """Words of the heading, in small letters."""
-        return set(re.findall(r"[^\W_]+|#", self.name.casefold()))
+    n_filled: int
+    n_distinct: int
+    words: frozenset[str]
 
 
 def facts_of(table: RawTable, heading: str) -> Facts:
     """Return what the column under a heading holds."""
     cells = table.column(heading)
     parts = taken_apart(unguarded(heading))
-    texts = tuple(
-        "" if is_not_measured(cell.text) else unguarded(cell.text.strip()) for cell in cells
-    )
+    said = {cell.text: _said(cell.text) for cell in cells}
+    texts = tuple(said[cell.text] for cell in cells)
     share = share_of_numbers(cells)
+    numbers = _numbers(table, heading) if share == 1 else None
+    n_distinct = (
+        len(set(texts) - {""})
+        if numbers is None
+        else int(np.unique(numbers[np.isfinite(numbers)]).size)
+    )
     return Facts(
         heading=heading,
         name=parts.name,
         unit=parts.unit,
         texts=texts,
         number_share=share,
-        numbers=_numbers(table, heading) if share == 1 else None,
+        numbers=numbers,
+        n_filled=sum(map(bool, texts)),
+        n_distinct=n_distinct,
+        words=frozenset(re.findall(r"[^\W_]+|#", parts.name.casefold())),
     )
+
+
+def _said(text: str) -> str:
+    return "" if is_not_measured(text) else unguarded(text.strip())
 
 
 def _numbers(table: RawTable, heading: str) -> NDArray[np.float64] | None:
@@ -98,6 +113,29 @@ def counts_up(facts: Facts) -> bool:
         and facts.numbers is not None
         and np.array_equal(np.sort(facts.numbers), np.arange(1, n + 1))
     )
+
+
+def counts_things(facts: Facts) -> bool:
+    """Whether the column holds each of 1 … m, m of three or more, and nothing else: labels."""
+    numbers = facts.numbers
+    if numbers is None or facts.unit or facts.n_distinct < 3:
+        return False
+    found = np.unique(numbers[np.isfinite(numbers)])
+    return np.array_equal(found, np.arange(1, found.size + 1))
+
+
+def are_counts(facts: Facts) -> bool:
+    """Whether all numbers are whole, from 0 up."""
+    numbers = facts.numbers
+    if numbers is None:
+        return False
+    known = numbers[np.isfinite(numbers)]
+    return bool((known >= 0).all() and (known == np.floor(known)).all())
+
+
+def holds_dates(facts: Facts) -> bool:
+    """Whether every cell that says something is a date or a time of day."""
+    return facts.n_filled > 0 and all(_DATE.fullmatch(text) for text in facts.texts if text)
 
 
 def is_whole_from_one(facts: Facts) -> bool:

@@ -2,30 +2,38 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from workbench.errors import OptionError
-from workbench.files.headings import heading as taken_apart
-from workbench.files.headings import unguarded
-from workbench.run.receipt import ReceiptLine
-from workbench.steps.adopt_facts import (
-    BLOCK_WORDS,
-    NUMBERING_WORDS,
-    coded_form_of,
-    counts_up,
-    facts_of,
-    is_whole_from_one,
-    labels_combinations,
+from workbench.steps.adopt_facts import facts_of
+from workbench.steps.adopt_options import FactorWish
+from workbench.steps.adopt_roles import (
+    FEW_SETTINGS,
+    ask_counts,
+    ask_cut_off,
+    leave_out_copies,
+    leave_out_labels,
+    shares_of_a_mixture,
+    take_outcome,
 )
-from workbench.steps.adopt_options import FactorWish, OutcomeWish
+from workbench.steps.adopt_sorting import Sorting, find_heading
+from workbench.steps.adopt_structure import (
+    STRUCTURE,
+    ask_structure,
+    take_run_numbers,
+    take_structure,
+)
 
 if TYPE_CHECKING:
     from workbench.files.raw_table import RawTable
+    from workbench.run.receipt import ReceiptLine
     from workbench.steps.adopt_facts import Facts
-    from workbench.steps.adopt_options import AdoptOptions
+    from workbench.steps.adopt_options import AdoptOptions, OutcomeWish
 
-STRUCTURE = ("run", "block", "setup", "part", "reading", "status", "reason", "notes")
+APART = 4.0  # settings that drifted lie this much closer together than the set points do
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -33,7 +41,8 @@ class Layout:
     """The columns of a table by what they are, with the lines that say so.
 
     `outcomes` and `factors` pair what is known of a column with what the user says of it.
-    Headings are empty where there is no such column; `held` are columns of one value.
+    Headings are empty where there is no such column; `held` are columns of one value; `order` is
+    a numbering of the rows that is left out but names runs within their block.
     """
 
     outcomes: tuple[tuple[Facts, OutcomeWish], ...]
@@ -47,37 +56,8 @@ class Layout:
     status: Facts | None
     reason: Facts | None
     notes: Facts | None
+    order: Facts | None
     lines: tuple[ReceiptLine, ...]
-
-
-@dataclass(slots=True)
-class _Sorting:
-    """Columns being given their meaning: `open` are those that nobody has spoken of yet."""
-
-    table: RawTable
-    facts: dict[str, Facts]
-    open: list[str]
-    named: dict[str, str] = field(default_factory=dict)
-    outcomes: list[tuple[Facts, OutcomeWish]] = field(default_factory=list)
-    factors: dict[str, FactorWish] = field(default_factory=dict)
-    held: list[Facts] = field(default_factory=list)
-    blocks: list[Facts] = field(default_factory=list)
-    one: dict[str, Facts] = field(default_factory=dict)
-    lines: list[ReceiptLine] = field(default_factory=list)
-
-    def take(self, heading: str) -> Facts:
-        """Take a column out of those that are open."""
-        self.open.remove(heading)
-        return self.facts[heading]
-
-    def left(self) -> list[Facts]:
-        """Return what is known of the columns that are open."""
-        return [self.facts[heading] for heading in self.open]
-
-    def say(self, facts: Facts, met: str, understood: str, *, sure: bool = False) -> None:
-        """Add a line to the receipt."""
-        where = self.table.column_place(facts.heading)
-        self.lines.append(ReceiptLine(where=where, met=met, understood=understood, sure=sure))
 
 
 def layout(table: RawTable, options: AdoptOptions) -> Layout:
@@ -86,23 +66,27 @@ def layout(table: RawTable, options: AdoptOptions) -> Layout:
     Raises
     ------
     OptionError
-        If an option names a column that is not there or named already, or an unnamed column has
-        two readings; the message names the option that decides.
+        If an option names a column that is not there or named already, or unnamed columns have
+        two readings; the message names the options that decide.
     """
     facts = {heading: facts_of(table, heading) for heading in table.headings}
-    sorting = _Sorting(table=table, facts=facts, open=list(table.headings))
+    sorting = Sorting(table=table, facts=facts, open=list(table.headings))
     _take_named(sorting, options)
-    _take_structure(sorting)
-    _take_run_numbers(sorting)
-    _leave_out_copies(sorting)
-    _take_outcome(sorting)
-    _leave_out_labels(sorting)
-    _refuse_blocks(sorting)
-    _take_factors(sorting)
+    take_structure(sorting)
+    take_run_numbers(sorting)
+    leave_out_copies(sorting)
+    take_outcome(sorting, shares_of_a_mixture(sorting))
+    ask_counts(sorting)
+    ask_cut_off(sorting)
+    if not any(not one.heading for one in sorting.questions):
+        leave_out_labels(sorting)
+    ask_structure(sorting)
+    sorting.refuse_questions()
+    _take_factors(sorting, is_outcome_named=bool(options.outcomes))
     return _finished(sorting)
 
 
-def _take_named(sorting: _Sorting, options: AdoptOptions) -> None:
+def _take_named(sorting: Sorting, options: AdoptOptions) -> None:
     for outcome in options.outcomes:
         heading = _named(sorting, outcome.name, "--outcome")
         sorting.outcomes.append((sorting.take(heading), outcome))
@@ -122,7 +106,7 @@ def _take_named(sorting: _Sorting, options: AdoptOptions) -> None:
         sorting.say(facts, "named to be ignored", "left out", sure=True)
 
 
-def _named(sorting: _Sorting, name: str, option: str) -> str:
+def _named(sorting: Sorting, name: str, option: str) -> str:
     heading = find_heading(sorting.table, name, option=option)
     if heading not in sorting.open:
         raise OptionError(
@@ -135,227 +119,81 @@ def _named(sorting: _Sorting, name: str, option: str) -> str:
     return heading
 
 
-def find_heading(table: RawTable, name: str, *, option: str) -> str:
-    """Return the heading that a name means: in full, without its unit, or in other letter case.
-
-    Raises
-    ------
-    OptionError
-        If no column, or more than one, has that name.
-    """
-    called = {h: (h, taken_apart(unguarded(h)).name) for h in table.headings}
-    folded = {h: tuple(one.casefold() for one in names) for h, names in called.items()}
-    for wanted in (
-        [h for h, names in called.items() if name in names],
-        [h for h, names in folded.items() if name.casefold() in names],
-    ):
-        if len(wanted) == 1:
-            return wanted[0]
-    raise OptionError(
-        f"The table has no column {name!r}.",
-        why=f"{option.partition(' ')[0]} says what a column of {table.source} is.",
-        next_step=f"Use one of: {', '.join(table.headings)}.",
-        place=f"{option} {name}",
-    )
-
-
-def _take_structure(sorting: _Sorting) -> None:
-    for role in STRUCTURE:
-        for facts in [f for f in sorting.left() if f.name.casefold() in (role, f"{role}s")]:
-            taken = role == "block" and sorting.blocks
-            if role == "run" or role in sorting.one or taken:
-                continue
-            sorting.take(facts.heading)
-            sorting.say(facts, f"the heading {facts.name!r}", f"the {role} of each row", sure=True)
-            if role == "block":
-                sorting.blocks.append(facts)
-            else:
-                sorting.one[role] = facts
-
-
-def _take_run_numbers(sorting: _Sorting) -> None:
-    if "run" in sorting.one:
-        _check_run_numbers(sorting, sorting.one["run"])
-        return
-    for facts in sorting.left():
-        if facts.name.casefold() == "run":
-            _check_run_numbers(sorting, facts)
-            sorting.one["run"] = sorting.take(facts.heading)
-            sorting.say(facts, "the heading 'run'", "run numbers", sure=True)
-            return
-    _propose_run_numbers(sorting, [f for f in sorting.left() if counts_up(f)])
-    _leave_out_orders(sorting)
-
-
-def _check_run_numbers(sorting: _Sorting, facts: Facts) -> None:
-    if not is_whole_from_one(facts):
-        raise _two_readings(
-            sorting,
-            facts,
-            "is headed like run numbers but does not hold whole numbers from 1 up",
-            options=_options(facts, "--factor", "--ignore"),
-        )
-
-
-def _propose_run_numbers(sorting: _Sorting, counting: list[Facts]) -> None:
-    named = [f for f in counting if f.words & set(NUMBERING_WORDS)]
-    by_run = [f for f in named if f.words & {"run"}]
-    chosen = by_run if len(by_run) == 1 else named
-    in_order = [f for f in counting if f.texts[0] == "1" and _rises(f)]
-    chosen = chosen or in_order
-    if len(chosen) > 1 or (counting and not chosen):
-        facts = (chosen or counting)[0]
-        raise _two_readings(
-            sorting,
-            facts,
-            "counts from 1 to the number of rows: the order of the runs, or something else",
-            options=_options(facts, "--factor", "--ignore"),
-        )
-    if not chosen:
-        return
-    sorting.one["run"] = sorting.take(chosen[0].heading)
-    sorting.say(chosen[0], f"each of 1 to {len(chosen[0].texts)} once", "run numbers")
-    for facts in counting:
-        if facts.heading in sorting.open and facts in named:
-            sorting.take(facts.heading)
-            sorting.say(facts, "another numbering of the rows", "left out")
-
-
-def _rises(facts: Facts) -> bool:
-    numbers = facts.numbers
-    return numbers is not None and bool((numbers[1:] > numbers[:-1]).all())
-
-
-def _leave_out_orders(sorting: _Sorting) -> None:
-    for facts in sorting.left():
-        if facts.words & {"order", "run"} and is_whole_from_one(facts):
-            sorting.take(facts.heading)
-            sorting.say(facts, "an order that repeats", "left out; runs are numbered by their row")
-
-
-def _leave_out_copies(sorting: _Sorting) -> None:
-    numeric = [f for f in sorting.facts.values() if f.numbers is not None]
-    for facts in sorting.left():
-        original = coded_form_of(facts, numeric)
-        if original is not None:
-            sorting.take(facts.heading)
-            blank = len(facts.texts) - facts.n_filled
-            beside = f", {blank} of {len(facts.texts)} cells blank" if blank else ""
-            sorting.say(
-                facts,
-                f"−1, 0 and 1 where {original.name!r} is low, middle and high{beside}",
-                f"the coded form of {original.name!r}; left out",
-            )
-        elif 2 * facts.n_filled < len(facts.texts):
-            sorting.take(facts.heading)
-            sorting.say(
-                facts,
-                f"{facts.n_filled} of {len(facts.texts)} cells filled",
-                f'left out; --factor "{facts.name}" or --outcome "{facts.name}" takes it in',
-            )
-
-
-def _take_outcome(sorting: _Sorting) -> None:
-    if sorting.outcomes:
-        return
-    half = len(sorting.table) / 2
-    many = [f for f in sorting.left() if f.number_share >= 0.5 and f.n_distinct > half]
-    if len(many) != 1:
-        found = ", ".join(repr(f.name) for f in many) or "no column"
-        likely = many or sorting.left() or list(sorting.facts.values())
-        raise OptionError(
-            f"It cannot be told which column is the outcome: {found} could be.",
-            why="Nothing is fitted on a guess that has two readings.",
-            next_step=f'Name it: --outcome "{likely[-1].name}".',
-            place=sorting.table.source,
-        )
-    facts = sorting.take(many[0].heading)
-    sorting.outcomes.append((facts, OutcomeWish(name=facts.name)))
-    sorting.say(
-        facts,
-        f"{facts.n_distinct} different numbers in {len(facts.texts)} rows, no other column so",
-        "the outcome",
-    )
-
-
-def _leave_out_labels(sorting: _Sorting) -> None:
-    n = len(sorting.table)
-    for facts in sorting.left():
-        others = [f for f in sorting.left() if f is not facts and f.n_distinct > 1]
-        others += [sorting.facts[h] for h in sorting.factors]
-        if labels_combinations(facts, others):
-            sorting.take(facts.heading)
-            named = ", ".join(repr(f.name) for f in others)
-            sorting.say(
-                facts,
-                f"one label for each combination of {named}",
-                f'left out; --factor "{facts.name}" takes it in',
-            )
-        elif facts.number_share == 0 and facts.n_distinct == n >= 4:
-            sorting.take(facts.heading)
-            sorting.say(facts, "a different text in every row", "a remark or label; left out")
-
-
-def _refuse_blocks(sorting: _Sorting) -> None:
-    for facts in sorting.left():
-        if facts.words & set(BLOCK_WORDS) and facts.n_distinct > 1:
-            raise _two_readings(
-                sorting,
-                facts,
-                "may be a block (a lot, day or repeat) or a factor",
-                options=_options(facts, "--block", "--factor", "--ignore"),
-            )
-
-
-def _take_factors(sorting: _Sorting) -> None:
+def _take_factors(sorting: Sorting, *, is_outcome_named: bool) -> None:
     headings = list(sorting.table.headings)
     first_outcome = min(headings.index(facts.heading) for facts, _ in sorting.outcomes)
     before = [h for h in (*sorting.open, *sorting.factors) if headings.index(h) < first_outcome]
-    _refuse_second_outcome(sorting)
     for facts in sorting.left():
+        if facts.n_distinct < 2:
+            continue
         if before and headings.index(facts.heading) > first_outcome:
-            raise _two_readings(
-                sorting,
+            sorting.ask(
                 facts,
-                "stands behind the outcome: it may be another outcome, a factor or a remark",
-                options=_options(facts, "--outcome", "--factor", "--ignore"),
-            )
+                "The column stands behind the outcome: it may be another outcome, a factor or a "
+                "remark.",
+                "--outcome", "--factor", "--ignore",
+            )  # fmt: skip
+        elif _may_be_outcome(sorting, facts, is_outcome_named=is_outcome_named):
+            sorting.ask(
+                facts,
+                "The column holds as many different numbers as an outcome does, unlike the "
+                "factors.",
+                "--outcome", "--factor", '--factor "{}:role=observed"', "--ignore",
+            )  # fmt: skip
+        elif facts.number_share == 0 and 2 * facts.n_distinct > len(facts.texts) > FEW_SETTINGS:
+            sorting.ask(
+                facts,
+                f"The column holds {facts.n_distinct} different texts in {len(facts.texts)} rows.",
+                "--factor", "--block", "--ignore",
+            )  # fmt: skip
+    sorting.refuse_questions()
+    for facts in sorting.left():
         sorting.take(facts.heading)
         if facts.n_distinct < 2:
             sorting.held.append(facts)
-            sorting.say(facts, f"{facts.texts[0]!r} in every row", "held constant", sure=True)
-            continue
-        sorting.factors[facts.heading] = FactorWish(name=facts.name)
+            sorting.say(facts, f"{_only(facts)!r} in every row", "held constant", sure=True)
+        else:
+            sorting.factors[facts.heading] = FactorWish(name=facts.name)
 
 
-def _refuse_second_outcome(sorting: _Sorting) -> None:
+def _only(facts: Facts) -> str:
+    return next(text for text in facts.texts if text)
+
+
+def _may_be_outcome(sorting: Sorting, facts: Facts, *, is_outcome_named: bool) -> bool:
+    """Whether a column scatters as an outcome does while others hold a few settings.
+
+    Where the outcome is named, settings that were read (clusters about a few set points) are no
+    question any more, nor is scatter where no other setting is a number.
+    """
     half = len(sorting.table) / 2
+    if facts.numbers is None or facts.n_distinct <= half:
+        return False
     known = [*sorting.left(), *(sorting.facts[heading] for heading in sorting.factors)]
-    for facts in sorting.left():
-        scattered = facts.numbers is not None and facts.n_distinct > half
-        if scattered and any(other.n_distinct <= half for other in known):
-            raise _two_readings(
-                sorting,
-                facts,
-                "holds as many different numbers as an outcome does, unlike the factors",
-                options=_options(facts, "--outcome", "--factor", "--ignore"),
-            )
+    planned = [other for other in known if 1 < other.n_distinct <= half]
+    if not is_outcome_named:
+        return bool(planned)
+    has_numbers = any(other.numbers is not None for other in planned)
+    return has_numbers and not _is_clustered(facts)
 
 
-def _options(facts: Facts, *options: str) -> str:
-    return " or ".join(f'{option} "{facts.name}"' for option in options)
+def _is_clustered(facts: Facts) -> bool:
+    """Whether the numbers lie about two to five set points with wide gaps between."""
+    numbers = facts.numbers
+    if numbers is None:
+        return False
+    values = np.unique(numbers[np.isfinite(numbers)])
+    for n_points in range(2, min(FEW_SETTINGS, len(values) - 1) + 1):
+        gaps = np.diff(values)
+        cuts = np.sort(np.argsort(gaps)[-(n_points - 1) :])
+        groups = np.split(values, cuts + 1)
+        widest = max(float(group[-1] - group[0]) for group in groups)
+        if widest * APART <= float(gaps[cuts].min()) and widest > 0:
+            return True
+    return False
 
 
-def _two_readings(sorting: _Sorting, facts: Facts, what: str, *, options: str) -> OptionError:
-    return OptionError(
-        f"The column {what}.",
-        why="Nothing is fitted on a guess that has two readings.",
-        next_step=f"Say which: {options}.",
-        place=sorting.table.column_place(facts.heading),
-    )
-
-
-def _finished(sorting: _Sorting) -> Layout:
+def _finished(sorting: Sorting) -> Layout:
     if not sorting.factors:
         raise OptionError(
             "No column is a factor.",
@@ -369,6 +207,10 @@ def _finished(sorting: _Sorting) -> Layout:
         factors=tuple((sorting.facts[h], sorting.factors[h]) for h in ordered),
         held=tuple(sorting.held),
         blocks=tuple(sorting.blocks),
+        order=sorting.order,
         lines=tuple(sorting.lines),
         **{role: sorting.one.get(role) for role in STRUCTURE if role != "block"},
     )
+
+
+__all__ = ["Layout", "find_heading", "layout"]

@@ -46,7 +46,11 @@ def model_of(asked: str, settings: Settings, block: NDArray[np.int64], *, source
         parse_terms(asked, settings.factors)
         line = ReceiptLine(where="--terms", met=asked, understood="the model asked for")
         return Model(text=asked, line=line)
-    text, why = _proposed(settings, block)
+    if _is_single_two_level(settings):
+        whole = Term(powers=tuple((factor.name, 1) for factor in settings.factors))
+        text, why = terms_text((whole,)), "every combination of two levels once"
+    else:
+        text, why = _proposed(settings, block)
     line = ReceiptLine(
         where=source,
         met=why,
@@ -57,15 +61,15 @@ def model_of(asked: str, settings: Settings, block: NDArray[np.int64], *, source
 
 
 def _proposed(settings: Settings, block: NDArray[np.int64]) -> tuple[str, str]:
-    if _is_single_two_level(settings):
-        whole = Term(powers=tuple((factor.name, 1) for factor in settings.factors))
-        return terms_text((whole,)), "every combination of two levels once"
-    few = all(_is_at_few(settings, factor) for factor in settings.factors)
-    if few and _error_df("interactions", settings, block) >= 1:
+    if not all(_is_at_few(settings, factor) for factor in settings.factors):
+        return "first-order", f"a factor at more than {FEW_SETTINGS} settings"
+    if len(settings.factors) == 1:
+        return "first-order", "one factor"
+    if _rank("interactions", settings, block) == _rank("first-order", settings, block):
+        return "first-order", "no product of factors can be told from the factors themselves"
+    if _error_df("interactions", settings, block) >= 1:
         return "interactions", f"every numeric factor at {FEW_SETTINGS} settings or fewer"
-    if few:
-        return "first-order", "too few runs for products of factors"
-    return "first-order", f"a factor at more than {FEW_SETTINGS} settings"
+    return "first-order", "too few runs for products of factors"
 
 
 def _is_single_two_level(settings: Settings) -> bool:
@@ -83,6 +87,13 @@ def _is_at_few(settings: Settings, factor: Factor) -> bool:
 
 
 def _error_df(text: str, settings: Settings, block: NDArray[np.int64]) -> int:
-    X = model_matrix(parse_terms(text, settings.factors), settings).X
-    lots = (block[:, None] == np.unique(block)[None, 1:]).astype(float)
-    return len(settings) - int(np.linalg.matrix_rank(np.hstack([X, lots])))
+    return len(settings) - _rank(text, settings, block)
+
+
+def _rank(text: str, settings: Settings, block: NDArray[np.int64]) -> int:
+    """Return the rank of the model with its blocks; rows of the same settings add nothing."""
+    _, first = np.unique(np.column_stack([settings.values, block]), axis=0, return_index=True)
+    some = settings.rows(first)
+    X = model_matrix(parse_terms(text, settings.factors), some).X
+    lots = (block[first, None] == np.unique(block)[None, 1:]).astype(float)
+    return int(np.linalg.matrix_rank(np.hstack([X, lots])))

@@ -16,6 +16,7 @@ from workbench.files.number_columns import number_column
 from workbench.files.reading_columns import reading_column
 from workbench.run.receipt import ReceiptLine
 from workbench.steps.adopt_censoring import with_cut_off
+from workbench.steps.adopt_facts import are_counts, counts_things
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -78,13 +79,25 @@ def factor_column(
             next_step="Give it another role, or leave the option away.",
             place=place,
         )
-    if wish.kind == "categorical" or (not wish.kind and facts.number_share == 0):
+    if is_categorical(facts, wish):
         return _categorical(table, facts, wish, planned=planned)
     return _numeric(table, facts, wish, planned=planned)
 
 
-def outcome_column(table: RawTable, facts: Facts, wish: OutcomeWish) -> OutcomeColumn:
-    """Return the outcome in a column with its readings.
+def is_categorical(facts: Facts, wish: FactorWish) -> bool:
+    """Whether a factor's levels are names: so said, words, or bare numbers 1 to m."""
+    if wish.kind:
+        return wish.kind == "categorical"
+    is_scaled = bool(wish.unit) or any(
+        one is not None for one in (wish.low, wish.high, wish.setting_sd)
+    )
+    return facts.number_share == 0 or (counts_things(facts) and not is_scaled)
+
+
+def outcome_column(
+    table: RawTable, facts: Facts, wish: OutcomeWish, *, settings: NDArray[np.int64]
+) -> OutcomeColumn:
+    """Return the outcome in a column with its readings; `settings` (n,) numbers the settings.
 
     Raises
     ------
@@ -97,15 +110,19 @@ def outcome_column(table: RawTable, facts: Facts, wish: OutcomeWish) -> OutcomeC
     except WorkbenchError as met:
         raise met.at(place) from None
     column = reading_column(table, facts.heading, outcome, written_in=facts.unit)
-    readings = with_cut_off(table, wish, column.readings)
-    if all(one is None for one in readings):
+    cut_off = with_cut_off(table, wish, column.readings, settings=settings)
+    if all(one is None for one in cut_off.readings):
         raise FileError(
             "The column holds no reading.",
             why="There is nothing to learn from it.",
             next_step="Name another column as the outcome.",
             place=table.column_place(facts.heading),
         )
-    return OutcomeColumn(outcome=outcome, readings=readings, lines=(*lines, *column.lines))
+    return OutcomeColumn(
+        outcome=outcome,
+        readings=cut_off.readings,
+        lines=(*lines, *column.lines, *cut_off.lines),
+    )
 
 
 def held_setting(facts: Facts) -> Held:
@@ -129,12 +146,15 @@ def _categorical(
     factor = Categorical(
         name=facts.name, levels=levels, role=Role(wish.role or Role.CONTROL), slow=wish.slow
     )
-    values = [float(levels.index(text)) if text else np.nan for text in facts.texts]
+    place = {text: float(i) for i, text in enumerate(levels)}
+    values = [place[text] if text else np.nan for text in facts.texts]
+    is_sure = bool(wish.kind) or facts.number_share == 0
+    otherwise = f'; --factor "{facts.name}:kind=continuous" decides otherwise'
     line = ReceiptLine(
         where=table.column_place(facts.heading),
         met=f"{len(levels)} levels: {_listed(levels)}",
-        understood="a categorical factor",
-        sure=bool(wish.kind) or facts.number_share == 0,
+        understood="a categorical factor" + ("" if is_sure else otherwise),
+        sure=is_sure,
     )
     return FactorColumn(
         factor=factor,
@@ -299,12 +319,14 @@ def _measured(
         requirement=_requirement(wish),
         scale=wish.scale or "as read",
     )
+    maybe = not wish.kind and not unit and are_counts(facts)
+    otherwise = f'; if they are counts: --outcome "{facts.name}:kind=counted,out_of=…"'
     line = _line(
         table,
         facts,
-        met=f"{facts.n_filled} readings",
-        understood=f"a measured outcome, unit {unit or 'not stated'}",
-        sure=True,
+        met=f"{facts.n_filled} readings" + (", all whole numbers" if maybe else ""),
+        understood=f"a measured outcome, unit {unit or 'not stated'}" + (otherwise * maybe),
+        sure=not maybe,
     )
     return outcome, (line,)
 

@@ -8,16 +8,20 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from workbench.errors import OptionError
+from workbench.files.read_options import AS_FOUND
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
     from pathlib import Path
+
+    from workbench.files.read_options import ReadOptions
 
     _Reader = Callable[[str, str, str], object]
 
 OUTCOME_KINDS = ("measured", "pass-fail", "graded", "counted")
 FACTOR_KINDS = ("continuous", "stepped", "categorical")
 FACTOR_ROLES = ("control", "noise", "observed", "held")
+REPEATS = ("parts", "readings", "runs")
 SCALES = ("as read", "log", "square root", "inverse")
 YES = ("yes", "true", "1", "on")
 NO = ("no", "false", "0", "off")
@@ -25,7 +29,11 @@ NO = ("no", "false", "0", "off")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OutcomeWish:
-    """What the user says of an outcome column; None or empty where nothing is said."""
+    """What the user says of an outcome column; None or empty where nothing is said.
+
+    `status` names a column of marks; `cut_off` is the mark there of a reading that is cut off
+    above, such as a part that had not failed when the test ended.
+    """
 
     name: str
     kind: str = ""
@@ -39,6 +47,7 @@ class OutcomeWish:
     censored_above: float | None = None
     censored_below: float | None = None
     status: str = ""
+    cut_off: str = ""
     passes: str = ""
     grades: tuple[str, ...] = ()
 
@@ -59,18 +68,20 @@ class FactorWish:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Exclusion:
-    """A run left out, with the reason."""
+    """A run left out, with the reason; its number counts within `block` if that is stated."""
 
     run: int
     reason: str
+    block: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AdoptOptions:
     """Everything that is said about a table on taking it in; what is not said is proposed.
 
-    `columns` and `planned` are files, `sheet` the sheet of a workbook, `who` the person and
-    `writer` the name of the journal file (from `who` and the machine if empty).
+    `columns` and `planned` are files, `sheet` the sheet of a workbook, `read` says how the table
+    is written, `repeats` what rows of the same settings are that follow one another. `who` is the
+    person and `writer` the name of the journal file (from `who` and the machine if empty).
     """
 
     outcomes: tuple[OutcomeWish, ...] = ()
@@ -86,6 +97,8 @@ class AdoptOptions:
     columns: Path | None = None
     terms: str = ""
     sheet: str | None = None
+    read: ReadOptions = AS_FOUND
+    repeats: str = ""
     title: str = ""
     who: str = ""
     writer: str = ""
@@ -126,29 +139,36 @@ def parse_factor(text: str) -> FactorWish:
 
 
 def parse_exclusion(text: str) -> Exclusion:
-    """Return the exclusion in `RUN=REASON`.
+    """Return the exclusion in `RUN=REASON`, or `BLOCK/RUN=REASON` where runs count in blocks.
+
+    Examples
+    --------
+    >>> parse_exclusion("2/5=bad quality").block
+    '2'
 
     Raises
     ------
     OptionError
         If the run is no number or the reason is empty.
     """
-    run, sign, reason = text.partition("=")
+    named, sign, reason = text.partition("=")
+    block, _, run = named.rpartition("/")
     if not re.fullmatch(r"[0-9]{1,9}", run.strip()):
         raise OptionError(
             f"{run.strip()!r} is not a run number.",
             why="A run is left out by its number.",
-            next_step='Write --exclude 7="housing cracked".',
+            next_step='Write --exclude 7="housing cracked"; or --exclude LOT/7="…" where runs are '
+            "numbered within their lot.",
             place=f"--exclude {text}",
         )
     if not sign or not reason.strip():
         raise OptionError(
-            f"Run {run.strip()} is excluded without a reason.",
+            f"Run {named.strip()} is excluded without a reason.",
             why="A run left out after looking can turn any result.",
-            next_step=f'Say why: --exclude {run.strip()}="…".',
+            next_step=f'Say why: --exclude {named.strip()}="…".',
             place=f"--exclude {text}",
         )
-    return Exclusion(run=int(run), reason=reason.strip())
+    return Exclusion(run=int(run), reason=reason.strip(), block=block.strip())
 
 
 def outcome_wish(name: str, pairs: Iterable[tuple[str, str]], *, place: str) -> OutcomeWish:
@@ -279,6 +299,7 @@ _OUTCOME_KEYS: Mapping[str, _Reader] = {
     "censored_above": _number,
     "censored_below": _number,
     "status": _text,
+    "cut_off": _text,
     "passes": _text,
     "grades": _grades,
 }

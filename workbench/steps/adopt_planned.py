@@ -10,11 +10,12 @@ import numpy as np
 from workbench.define.factors import Categorical
 from workbench.errors import FileError, OptionError
 from workbench.files.number_columns import number_column
+from workbench.files.read_options import AS_FOUND, ReadOptions
 from workbench.files.tables import read_table
 from workbench.run.receipt import ReceiptLine
 from workbench.steps.adopt_facts import facts_of
-from workbench.steps.adopt_layout import find_heading
-from workbench.steps.adopt_nouns import Planned
+from workbench.steps.adopt_nouns import Planned, is_categorical
+from workbench.steps.adopt_sorting import find_heading
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -41,15 +42,16 @@ class PlannedTable:
     lines: tuple[ReceiptLine, ...]
 
 
-def read_planned(path: Path) -> PlannedTable:
-    """Return the table of planned runs.
+def read_planned(path: Path, options: ReadOptions = AS_FOUND) -> PlannedTable:
+    """Return the table of planned runs; of the options, those on numbers and dates hold for it.
 
     Raises
     ------
     FileError
         If it cannot be read, or its run numbers are not 1 to the number of runs.
     """
-    table = read_table(path)
+    marks = ReadOptions(decimal=options.decimal, thousands=options.thousands, dates=options.dates)
+    table = read_table(path, options=marks)
     runs = next((h for h in table.headings if h.casefold() == "run"), None)
     if runs is None:
         line = ReceiptLine(
@@ -105,7 +107,7 @@ def planned_of(planned: PlannedTable, facts: Facts, wish: FactorWish) -> Planned
                 next_step="Fill it in.",
                 place=table.place(row, heading),
             )
-    if wish.kind == "categorical" or (not wish.kind and facts.number_share == 0):
+    if is_categorical(facts, wish):
         return Planned(levels=tuple(column.texts[i] for i in planned.order))
     unit = wish.unit or facts.unit
     numbers = number_column(table, heading, unit=unit, written_in=column.unit).numbers

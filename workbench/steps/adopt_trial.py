@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,21 +15,27 @@ from workbench.define.trial import Budget, Trial
 from workbench.errors import OptionError
 from workbench.plan.plans import Plan, Recipe
 from workbench.steps.adopt_entries import Made, entries_of, run_statuses
+from workbench.steps.adopt_excluded import excluded_runs
 from workbench.steps.adopt_match import match_runs, planned_settings
 from workbench.steps.adopt_model import model_of
+from workbench.steps.adopt_nesting import codes_of
 from workbench.steps.adopt_nouns import factor_column, held_setting, outcome_column
-from workbench.steps.adopt_runs import rows_of
+from workbench.steps.adopt_runs import rows_of, settings_codes
+from workbench.steps.adopt_together import together_lines
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from workbench.define.factors import Factor
     from workbench.files.entries import Entry
     from workbench.files.raw_table import RawTable
     from workbench.run.receipt import ReceiptLine
     from workbench.steps.adopt_layout import Layout
     from workbench.steps.adopt_match import Match
+    from workbench.steps.adopt_nouns import FactorColumn
     from workbench.steps.adopt_options import AdoptOptions
     from workbench.steps.adopt_planned import PlannedTable
+    from workbench.steps.adopt_runs import Rows
 
 SEED = 1
 
@@ -59,10 +65,14 @@ def understood(
         factor_column(table, facts, wish, planned=said.get(facts.name))
         for facts, wish in layout.factors
     ]
-    factors = tuple(column.factor for column in columns)
+    rows = rows_of(table, layout, columns, repeats=options.repeats)
+    factors = tuple(_factor(column, rows) for column in columns)
     values = np.column_stack([column.values for column in columns])
-    outcomes = [outcome_column(table, facts, wish) for facts, wish in layout.outcomes]
-    rows = rows_of(table, layout, values)
+    settings_of_row = settings_codes(columns, len(table))
+    outcomes = [
+        outcome_column(table, facts, wish, settings=settings_of_row)
+        for facts, wish in layout.outcomes
+    ]
     match = (
         None
         if planned is None
@@ -79,7 +89,8 @@ def understood(
         number=match.numbers if match else {int(run): int(run) for run in rows.run},
         blocked_by=", ".join(facts.name for facts in layout.blocks),
     )
-    statuses = run_statuses(made, layout, options.exclude)
+    excluded = excluded_runs(made, layout, options.exclude)
+    statuses = run_statuses(made, layout, excluded)
     settings, block = _counted_settings(made, {one.run for one in statuses if one.status})
     model = model_of(options.terms, settings, block, source=table.source)
     trial = Trial(
@@ -98,6 +109,8 @@ def understood(
         *(line for column in outcomes for line in column.lines),
         *rows.lines,
         *(match.lines if match else ()),
+        *(one.line for one in excluded),
+        *together_lines(table, columns, slow=rows.slow),
         model.line,
     ]
     return Understood(
@@ -106,6 +119,11 @@ def understood(
         entries=entries_of(made, statuses),
         lines=tuple(lines),
     )
+
+
+def _factor(column: FactorColumn, rows: Rows) -> Factor:
+    """Return the factor, marked as slow where it stays the same within every setup."""
+    return replace(column.factor, slow=column.factor.slow or column.factor.name in rows.slow)
 
 
 def _has_run_numbers(layout: Layout, options: AdoptOptions) -> bool:
@@ -124,19 +142,18 @@ def _counted_settings(made: Made, left_out: set[int]) -> tuple[Settings, NDArray
             next_step="Keep at least one run.",
             place=made.table.source,
         )
-    labels = list(dict.fromkeys(made.rows.block))
-    block = np.array([labels.index(made.rows.block[i]) for i in complete], dtype=np.int64)
+    block = codes_of([made.rows.block[i] for i in complete])
     return Settings(factors=made.factors, values=made.values[complete]), block
 
 
 def _plan(trial: Trial, match: Match, made: Made, *, planned: PlannedTable | None) -> Plan:
     n = len(match.planned)
     block, setup = np.ones(n, dtype=np.int64), np.arange(1, n + 1)
-    labels = list(dict.fromkeys(made.rows.block))
+    labels = codes_of(made.rows.block)
     for i in made.first_rows():
         number = made.number[int(made.rows.run[i])]
         if number <= n:
-            block[number - 1] = labels.index(made.rows.block[i]) + 1
+            block[number - 1] = labels[i] + 1
             if made.rows.setup is not None:
                 setup[number - 1] = made.rows.setup[i]
     factors = trial.planned_factors

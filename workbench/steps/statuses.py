@@ -14,15 +14,21 @@ if TYPE_CHECKING:
 STATUSES = (Status.DONE, Status.FAILED, Status.EXCLUDED, Status.REPEATED)
 
 
-def status_in(table: RawTable, heading: str, *, row: int) -> Status | None:
-    """Return the status in a cell, None if it says nothing.
+def statuses_in(table: RawTable, heading: str) -> tuple[Status | None, ...]:
+    """Return the status in each cell of a column, None where it says nothing.
 
     Raises
     ------
     FileError
-        If it is no status that a person can give a run.
+        If one is no status that a person can give a run.
     """
-    word = unguarded(table.column(heading)[row].text.strip()).casefold()
+    return tuple(
+        _status(unguarded(cell.text.strip()).casefold(), table, heading, row=row)
+        for row, cell in enumerate(table.column(heading))
+    )
+
+
+def _status(word: str, table: RawTable, heading: str, *, row: int) -> Status | None:
     if not word:
         return None
     if word not in (*STATUSES, "ok"):

@@ -11,7 +11,7 @@ from workbench.files.headings import unguarded
 from workbench.files.number_columns import number_column
 from workbench.files.numbers import is_not_measured
 from workbench.files.reading_columns import reading_column
-from workbench.steps.statuses import status_in
+from workbench.steps.statuses import statuses_in
 
 if TYPE_CHECKING:
     from workbench.files.entries import Value
@@ -209,11 +209,13 @@ def _of_runs(table: RawTable, columns: Columns, runs: list[int]) -> tuple[Said, 
 def _notes(table: RawTable, columns: Columns, runs: list[int]) -> list[Said]:
     """Return what is noted of each run, with who made it behind it where the table says so."""
     found = []
-    for row, run in enumerate(runs):
-        note, who = (
-            unguarded(table.column(heading)[row].text.strip()) if heading else ""
-            for heading in (columns.notes, columns.who)
-        )
+    notes, people = (
+        [unguarded(cell.text.strip()) for cell in table.column(heading)]
+        if heading
+        else [""] * len(runs)
+        for heading in (columns.notes, columns.who)
+    )
+    for row, (run, note, who) in enumerate(zip(runs, notes, people, strict=True)):
         by = f"made by {who}" if who else ""
         text = f"{note} ({by})" if note and by else note or by
         if text:
@@ -222,9 +224,8 @@ def _notes(table: RawTable, columns: Columns, runs: list[int]) -> list[Said]:
 
 
 def _statuses(table: RawTable, heading: str, runs: list[int]) -> list[Said]:
-    found = ((row, status_in(table, heading, row=row)) for row in range(len(table)))
     return [
         Said(run=runs[row], what="status", value=str(status), row=row)
-        for row, status in found
+        for row, status in enumerate(statuses_in(table, heading))
         if status is not None
     ]

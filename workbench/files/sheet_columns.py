@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from workbench.define.factors import Categorical
 from workbench.define.outcomes import Counted, Graded, Measured
 from workbench.define.waits import waiting_time
-from workbench.files.headings import guarded, with_unit
+from workbench.files.headings import with_unit
 from workbench.files.reset_words import NO, YES
 from workbench.files.sheet_mark import MADE_AT, WHO, testable_from
 from workbench.files.shown_values import shown_setting
@@ -114,7 +114,7 @@ def _as_run(factor: Factor, plan: Plan) -> SheetColumn:
     planned = with_unit(factor.name, factor.unit) if is_planned else ""
     hint = "Only where it differs from the plan." if planned else "What it was; nobody sets it."
     if isinstance(factor, Categorical):
-        choice = tuple(guarded(level) for level in factor.levels)
+        choice = factor.levels
         return SheetColumn(
             heading=heading, kind="words", choice=choice, planned=planned, hint=hint
         )
@@ -187,7 +187,7 @@ def _reading(outcome: Outcome, heading: str) -> SheetColumn:
             heading=heading, kind="count", low=0.0, high=most, hint=f"{hint} {wait}".strip()
         )
     words = outcome.grades if isinstance(outcome, Graded) else (outcome.passes, outcome.fails)
-    choice = tuple(guarded(one) for one in words)
+    choice = words
     return SheetColumn(heading=heading, kind="words", choice=choice, hint=wait)
 
 

@@ -2,11 +2,14 @@
 
 import os
 import stat
+import time
+from functools import partialmethod
+from pathlib import Path
 
 import pytest
 
 from workbench.errors import FileError
-from workbench.files import write_text_atomically
+from workbench.files import atomic, write_text_atomically
 
 
 def test_text_is_utf8_with_its_own_line_ends(tmp_path):
@@ -55,3 +58,54 @@ def test_a_failure_leaves_the_old_file_and_no_litter(tmp_path, monkeypatch):
         write_text_atomically(path, "new")
     assert path.read_text() == "old"
     assert [one.name for one in tmp_path.iterdir()] == ["a.txt"]
+
+
+def test_a_file_changed_since_it_was_read_stays(tmp_path):
+    path = tmp_path / "a.txt"
+    path.write_text("by hand")
+    for expected in (b"as read", b""):
+        with pytest.raises(FileError, match=r"a\.txt was changed or removed on the disk since"):
+            write_text_atomically(path, "new", expected=expected)
+    path.write_text("as read")
+    write_text_atomically(path, "new", expected=b"as read")
+    assert path.read_text() == "new"
+    path.unlink()
+    with pytest.raises(FileError, match="changed or removed"):
+        write_text_atomically(path, "newer", expected=b"new")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_file_held_open_by_another_program_is_said_and_tried_again(tmp_path, monkeypatch):
+    path = tmp_path / "a.csv"
+    path.write_text("old")
+    monkeypatch.setattr(atomic, "PAUSES", (0.0, 0.0))
+    tries = []
+    real = Path.replace
+
+    def held(self, target, *, until):
+        tries.append(target)
+        if len(tries) <= until:
+            raise PermissionError(13, "Access is denied")
+        return real(self, target)
+
+    monkeypatch.setattr(Path, "replace", partialmethod(held, until=99))
+    with pytest.raises(FileError, match=r"another program holds it open.*Close a\.csv there"):
+        write_text_atomically(path, "new")
+    assert len(tries) == 3
+    assert path.read_text() == "old"
+    assert [one.name for one in tmp_path.iterdir()] == ["a.csv"]
+    tries.clear()
+    monkeypatch.setattr(Path, "replace", partialmethod(held, until=2))
+    write_text_atomically(path, "new")
+    assert path.read_text() == "new"
+
+
+def test_what_a_killed_program_left_is_cleared_when_it_is_old(tmp_path):
+    old, young = tmp_path / ".a.txt.1234.new", tmp_path / ".a.txt.5678.new"
+    for one in (old, young):
+        one.write_text("half")
+    yesterday = time.time() - 2 * atomic.LEFT_OVER
+    os.utime(old, (yesterday, yesterday))
+    write_text_atomically(tmp_path / "a.txt", "new")
+    assert not old.exists()
+    assert young.exists()  # another program may be about to use it

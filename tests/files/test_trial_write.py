@@ -350,3 +350,18 @@ def test_a_folder_that_cannot_be_made(tmp_path):
     (tmp_path / "file").write_text("")
     with pytest.raises(FileError, match="cannot be made"):
         write_trial(tmp_path / "file" / "new", trial_from_text(starter_text(seed=7)))
+
+
+def test_a_file_changed_by_hand_since_it_was_read_is_not_undone(starter):
+    path = starter / "trial.toml"
+    trial = read_trial(starter)
+    changed = dataclasses.replace(trial, title="from the panel")
+    path.write_text(path.read_text("utf-8").replace("share = 0.99", "share = 0.9"), "utf-8")
+    by_hand = path.read_text("utf-8")
+    with pytest.raises(FileError, match=r"trial\.toml: The file was changed since it was read: "):
+        write_trial(starter, changed, read_as=trial)
+    assert path.read_text("utf-8") == by_hand
+    again = read_trial(starter)
+    write_trial(starter, dataclasses.replace(again, title="from the panel"), read_as=again)
+    assert read_trial(starter).title == "from the panel"
+    assert read_trial(starter).share == again.share

@@ -25,6 +25,7 @@ FOLDER = "results"
 SCHEMA = 2
 START = "0" * 64
 _TAIL = len(', "digest": "') + 64 + len('"}')
+_ENCODER = json.JSONEncoder(ensure_ascii=False, allow_nan=False)
 _NOT_AN_ENTRY = (KeyError, TypeError, ValueError, AttributeError, OverflowError, WorkbenchError)
 
 
@@ -139,10 +140,8 @@ def written(bare: Sequence[Stamped], before: End) -> tuple[tuple[Stamped, ...], 
     sequence, previous = before.sequence, before.digest
     for one in bare:
         sequence += 1
-        body = json.dumps(
-            {"schema": SCHEMA, "sequence": sequence, **_fields(one), "previous": previous},
-            ensure_ascii=False,
-            allow_nan=False,
+        body = _ENCODER.encode(
+            {"schema": SCHEMA, "sequence": sequence, **_fields(one), "previous": previous}
         )
         data = _encoded(body[:-1])
         previous = hashlib.sha256(data).hexdigest()

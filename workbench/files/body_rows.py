@@ -35,7 +35,7 @@ def body_rows(area: Area, headings: HeadingRows, source: str) -> BodyRows:
     counts = area.filled[headings.body : area.bottom, area.left : area.right].sum(axis=1)
     rows = (np.flatnonzero(counts) + headings.body).tolist()
     repeated = _repeated(area, headings, rows)
-    ruled = {row for row in rows if _is_ruled(area, row)}
+    ruled = _ruled(area, rows)
     notes = _notes(area, headings, [row for row in rows if row not in repeated | ruled])
     empty = (np.flatnonzero(counts == 0) + headings.body).tolist()
     lines = [
@@ -61,9 +61,23 @@ def _repeated(area: Area, headings: HeadingRows, rows: Sequence[int]) -> set[int
         if key is None:
             continue
         column = area.left + key
+        if said[key] not in _texts_in(area, column, rows):
+            continue
         alike = [row for row in rows if area.grid.text(row, column) == said[key]]
         found.update(row for row in alike if sum(map(bool, said)) > 1 and area.texts(row) == said)
     return found
+
+
+def _texts_in(area: Area, column: int, rows: Sequence[int]) -> set[str]:
+    texts = area.grid.texts
+    return {texts[row][column] for row in rows if column < len(texts[row])}
+
+
+def _ruled(area: Area, rows: Sequence[int]) -> set[int]:
+    ends = _texts_in(area, area.left, rows) | _texts_in(area, area.right - 1, rows)
+    if not any(_RULED.fullmatch(text) for text in ends):
+        return set()
+    return {row for row in rows if _is_ruled(area, row)}
 
 
 def _is_ruled(area: Area, row: int) -> bool:

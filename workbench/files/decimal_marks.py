@@ -5,15 +5,19 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from workbench.errors import FileError
-from workbench.files.numbers import Decimal, decimal_mark, proved_mark, two_readings
-from workbench.files.plain_numbers import is_plain_text, point_has_two_readings
+from workbench.files.numbers import Decimal, decimal_mark, has_comma, proved_mark, two_readings
+from workbench.files.plain_numbers import (
+    is_plain_text,
+    is_plain_with_commas,
+    mark_has_two_readings,
+)
 
 if TYPE_CHECKING:
     from workbench.files.raw_table import Cells, RawTable
     from workbench.files.read_options import ReadOptions
 
-_SAID = {"comma": Decimal.COMMA, "point": Decimal.GROUPED}
-_GROUPED_BY = {"comma": Decimal.GROUPED, "point": Decimal.COMMA, "": Decimal.UNKNOWN}
+_SAID = {"comma": Decimal.COMMA_GROUPED, "point": Decimal.GROUPED}
+_GROUPED_BY = {"comma": Decimal.GROUPED, "point": Decimal.COMMA_GROUPED, "": Decimal.UNKNOWN}
 
 
 def decimal_of(table: RawTable, heading: str) -> Decimal:
@@ -31,9 +35,11 @@ def decimal_of(table: RawTable, heading: str) -> Decimal:
         _check_said(table, heading, said)
         return said
     if cells.numbers is None and is_plain_text(cells.texts):
-        if point_has_two_readings(cells.texts):
+        if mark_has_two_readings(cells.texts):
             _refuse_beside_commas(table, heading)
         return Decimal.UNKNOWN
+    if cells.numbers is None and is_plain_with_commas(cells.texts):
+        return Decimal.UNKNOWN if mark_has_two_readings(cells.texts) else Decimal.COMMA
     return decimal_mark(_texts(cells))
 
 
@@ -51,14 +57,17 @@ def _texts(cells: Cells) -> list[str]:
 
 
 def _check_said(table: RawTable, heading: str, said: Decimal) -> None:
-    against = Decimal.COMMA if said is Decimal.GROUPED else Decimal.GROUPED
     if said is Decimal.EITHER:
         return
+    fitting = (
+        (Decimal.COMMA, Decimal.COMMA_GROUPED)
+        if has_comma(said)
+        else (Decimal.POINT, Decimal.GROUPED)
+    )
     for row, cell in enumerate(table.column(heading)):
         if cell.number is not None or not ("," in cell.text or "." in cell.text):
             continue
-        proved = proved_mark(cell.text)
-        if proved is against or (said is Decimal.COMMA and proved is Decimal.POINT):
+        if proved_mark(cell.text) not in (*fitting, Decimal.UNKNOWN):
             raise FileError(
                 f"{cell.text!r} does not fit the decimal mark that is said.",
                 why="Its marks cannot be read that way.",
@@ -70,7 +79,7 @@ def _check_said(table: RawTable, heading: str, said: Decimal) -> None:
 def _refuse_beside_commas(table: RawTable, heading: str) -> None:
     for other in table.headings:
         texts = _texts(table.column(other))
-        if not any("," in text for text in texts) or decimal_mark(texts) is not Decimal.COMMA:
+        if not any("," in text for text in texts) or not has_comma(decimal_mark(texts)):
             continue
         texts = list(table.column(heading).texts)
         row = next(i for i, text in enumerate(texts) if "." in text)

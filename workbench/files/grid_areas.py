@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import chain
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -104,9 +105,9 @@ def is_number_text(text: str) -> bool:
 def whole_area(grid: Grid) -> Area:
     """Return the whole grid as an area, cut to what is filled."""
     width = max(map(len, grid.texts), default=0)
-    filled = np.zeros((len(grid.texts), width), dtype=bool)
-    for i, row in enumerate(grid.texts):
-        filled[i, : len(row)] = [bool(text) for text in row]
+    lengths = np.fromiter(map(len, grid.texts), dtype=np.int64, count=len(grid.texts))
+    filled = np.arange(width) < lengths[:, np.newaxis]
+    filled[filled] = np.fromiter(map(bool, chain.from_iterable(grid.texts)), dtype=bool)
     rows = np.flatnonzero(filled.any(axis=1))
     columns = np.flatnonzero(filled.any(axis=0))
     if not rows.size:

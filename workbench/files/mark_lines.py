@@ -5,8 +5,12 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from workbench.files.numbers import SPACES, Decimal, looks_like_number, proved_mark
-from workbench.files.plain_numbers import is_plain_text, point_has_two_readings
+from workbench.files.numbers import SPACES, Decimal, has_comma, looks_like_number, proved_mark
+from workbench.files.plain_numbers import (
+    is_plain_text,
+    is_plain_with_commas,
+    mark_has_two_readings,
+)
 from workbench.run.receipt import ReceiptLine
 
 if TYPE_CHECKING:
@@ -24,9 +28,11 @@ def mark_lines(table: RawTable, heading: str, decimal: Decimal) -> list[ReceiptL
         return []
     if cells.numbers is None and is_plain_text(cells.texts):
         return _open_line(list(cells.texts), place) if decimal is Decimal.UNKNOWN else []
+    if has_comma(decimal) and cells.numbers is None and is_plain_with_commas(cells.texts):
+        return _line(list(cells.texts), ",", place, understood="decimal comma")
     texts = list(dict.fromkeys(c.text for c in cells if c.number is None and c.text.strip()))
     lines = [*_kept_as_text(table, heading)]
-    if decimal is Decimal.COMMA:
+    if has_comma(decimal):
         lines += _line(texts, r",", place, understood="decimal comma")
         lines += _line(texts, r"\..*,|^[^,]*\.", place, understood="point parts thousands")
     elif decimal is Decimal.UNKNOWN and any("," in text for text in texts):
@@ -41,7 +47,7 @@ def mark_lines(table: RawTable, heading: str, decimal: Decimal) -> list[ReceiptL
 def _open_line(texts: list[str], place: str) -> list[ReceiptLine]:
     """Say that a point is decimal where every number has three digits behind it."""
     said = [text for text in texts if text]
-    if len(said) < 2 or not all("." in text for text in said) or not point_has_two_readings(said):
+    if len(said) < 2 or not all("." in text for text in said) or not mark_has_two_readings(said):
         return []
     return _line(said, r"\.", place, understood="decimal point", sure=False)
 
@@ -73,7 +79,7 @@ def _grouped(table: RawTable, texts: list[str], place: str) -> list[ReceiptLine]
 
 
 def _two_hands(texts: list[str], place: str) -> list[ReceiptLine]:
-    comma = next((t.strip() for t in texts if proved_mark(t) is Decimal.COMMA), None)
+    comma = next((t.strip() for t in texts if has_comma(proved_mark(t))), None)
     point = next(
         (t.strip() for t in texts if proved_mark(t) in (Decimal.POINT, Decimal.GROUPED)), None
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, overload
 
 import numpy as np
@@ -16,13 +16,19 @@ from workbench.files.numbers import (
     Decimal,
     decimal_mark,
     exact_number,
+    has_comma,
     is_not_measured,
     looks_like_number,
     not_a_number,
     read_number,
     without_unit,
 )
-from workbench.files.plain_numbers import PlainNumbers, is_plain_text, plain_numbers
+from workbench.files.plain_numbers import (
+    PlainNumbers,
+    is_plain_text,
+    is_plain_with_commas,
+    plain_numbers,
+)
 from workbench.files.raw_table import Cells
 from workbench.run.receipt import ReceiptLine
 
@@ -64,9 +70,10 @@ def number_column(
         If a cell is no number, has two readings, or has a unit that cannot be converted.
     """
     decimal = decimal_of(table, heading)
-    plain = None if decimal is Decimal.COMMA else plain_numbers(table.column(heading))
+    plain = plain_numbers(table.column(heading), comma=has_comma(decimal))
     if plain is not None:
-        return _plain_column(table, heading, plain, unit=unit, written_in=written_in)
+        found = _plain_column(table, heading, plain, unit=unit, written_in=written_in)
+        return replace(found, lines=(*mark_lines(table, heading, decimal), *found.lines))
     numbers = _numbers(table, heading, decimal)
     _check_units_known(table, heading, numbers, unit=unit)
     _check_one_unit(table, heading, numbers, stated=written_in or unit)
@@ -95,7 +102,6 @@ def _plain_column(
         values = _in_unit(plain.values, written_in, to_unit=unit, place=place)
         numbers = PlainNumbers(values=np.array(values), texts=plain.texts)
     lines = [
-        *mark_lines(table, heading, Decimal.UNKNOWN),
         *_conversion_line(written_in or unit, unit, table.column_place(heading)),
         *_not_measured_line(table, heading, [i for i, text in enumerate(plain.texts) if not text]),
     ]
@@ -119,7 +125,7 @@ def _numbers(table: RawTable, heading: str, decimal: Decimal) -> list[CellNumber
 
 def share_of_numbers(cells: Iterable[Cell]) -> float:
     """Return which share of the cells that say something are numbers (0 if none says any)."""
-    if isinstance(cells, Cells) and cells.numbers is None and is_plain_text(cells.texts):
+    if isinstance(cells, Cells) and _is_plain(cells):
         return 1.0 if any(cells.texts) else 0.0
     said = Counter(cell for cell in cells if not is_not_measured(cell.text))
     decimal = decimal_mark(cell.text for cell in said if cell.number is None)
@@ -129,6 +135,12 @@ def share_of_numbers(cells: Iterable[Cell]) -> float:
         if cell.number is not None or looks_like_number(cell.text, decimal)
     )
     return good / said.total() if said else 0.0
+
+
+def _is_plain(cells: Cells) -> bool:
+    if cells.numbers is not None:
+        return None not in cells.numbers
+    return is_plain_text(cells.texts) or is_plain_with_commas(cells.texts)
 
 
 def _check_units_known(

@@ -6,6 +6,7 @@ import math
 import re
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from workbench.define.units import unit_kind
@@ -33,13 +34,14 @@ _MARKS = {"<": -1, "<=": -1, "≤": -1, ">": 1, ">=": 1, "≥": 1}
 class Decimal(StrEnum):
     """The decimal mark of a column: known from cells that leave no doubt, or not known.
 
-    GROUPED: a point, and commas are known to group thousands (as in 1,234.5). EITHER: whichever
-    stands there, since neither is said to group thousands.
+    GROUPED: a point, and commas are known to group thousands (as in 1,234.5); COMMA_GROUPED the
+    other way round. EITHER: whichever stands there, since neither is said to group thousands.
     """
 
     POINT = "."
     GROUPED = ".,"
     COMMA = ","
+    COMMA_GROUPED = ",."
     EITHER = "either"
     UNKNOWN = ""
 
@@ -69,6 +71,11 @@ class _Split:
     unit: str
 
 
+def has_comma(decimal: Decimal) -> bool:
+    """Whether a comma is the decimal mark."""
+    return decimal in (Decimal.COMMA, Decimal.COMMA_GROUPED)
+
+
 def is_not_measured(text: str) -> bool:
     """Return whether a cell says that nothing was measured (empty, n/a, a dash)."""
     return text.strip().casefold() in NOT_MEASURED
@@ -83,6 +90,8 @@ def decimal_mark(texts: Iterable[str]) -> Decimal:
     proved = {mark for text in texts if (mark := proved_mark(text)) is not Decimal.UNKNOWN}
     if proved == {Decimal.POINT, Decimal.GROUPED}:
         return Decimal.GROUPED
+    if proved == {Decimal.COMMA, Decimal.COMMA_GROUPED}:
+        return Decimal.COMMA_GROUPED
     return proved.pop() if len(proved) == 1 else Decimal.UNKNOWN
 
 
@@ -125,7 +134,12 @@ def looks_like_number(text: str, decimal: Decimal) -> bool:
         found = read_number(text, decimal=decimal, place="")
     except FileError as met:
         return "two readings" in met.wrong
-    return found is not None and (not found.unit or unit_kind(found.unit) is not None)
+    return found is not None and (not found.unit or _is_known_unit(found.unit))
+
+
+@lru_cache(maxsize=1024)
+def _is_known_unit(unit: str) -> bool:
+    return unit_kind(unit) is not None
 
 
 def exact_number(value: float, text: str) -> CellNumber:
@@ -161,9 +175,11 @@ def proved_mark(text: str) -> Decimal:
         return Decimal.UNKNOWN
     last = marks[-1]
     if len(set(marks)) == 2 and marks.count(last) == 1:
-        return Decimal.GROUPED if last == "." else Decimal.COMMA
+        return Decimal.GROUPED if last == "." else Decimal.COMMA_GROUPED
     if len(marks) > 1:
-        return Decimal.GROUPED if set(marks) == {","} else Decimal.UNKNOWN
+        if not _is_grouped(split.digits, last):
+            return Decimal.UNKNOWN
+        return Decimal.GROUPED if last == "," else Decimal.COMMA_GROUPED
     before, _, after = split.digits.partition(last)
     groups = len(after) == 3 and re.fullmatch(r"[1-9][0-9]{0,2}", before)
     return Decimal.UNKNOWN if groups else Decimal(last)
@@ -193,11 +209,11 @@ def _one_mark(bare: str, *, decimal: Decimal, text: str, place: str) -> str:
     as_decimal = f"{before or '0'}.{after or '0'}"
     if not (len(after) == 3 and re.fullmatch(r"[1-9][0-9]{0,2}", before)):
         return as_decimal
-    if (mark == "." and decimal is not Decimal.COMMA) or decimal is Decimal.EITHER:
+    if decimal is Decimal.EITHER or (mark == "." and not has_comma(decimal)):
         return as_decimal
-    if mark == "," and decimal is Decimal.COMMA:
+    if mark == "," and has_comma(decimal):
         return as_decimal
-    if mark == "," and decimal is Decimal.GROUPED:
+    if decimal is (Decimal.GROUPED if mark == "," else Decimal.COMMA_GROUPED):
         return before + after
     raise two_readings(text, before=before, after=after, place=place)
 

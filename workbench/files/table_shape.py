@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from operator import itemgetter
 from typing import TYPE_CHECKING, TypeVar
 
 from workbench.errors import FileError
@@ -122,12 +123,11 @@ def _turned(
     grid: Sequence[list[T]], rows: Sequence[int], area: Area, *, fill: T
 ) -> list[tuple[T, ...]]:
     """Return the columns of an area in some rows, short rows filled up."""
-    padded = []
-    for row in rows:
-        cells = grid[row][area.left : area.right]
-        missing = area.right - area.left - len(cells)
-        padded.append(cells + [fill] * missing if missing else cells)
-    return list(zip(*padded, strict=True))
+    chosen = [grid[row] for row in rows]
+    short = [i for i, cells in enumerate(chosen) if len(cells) < area.right]
+    for i in short:
+        chosen[i] = chosen[i] + [fill] * (area.right - len(chosen[i]))
+    return [tuple(map(itemgetter(column), chosen)) for column in area.columns]
 
 
 def _cells(texts: tuple[str, ...], numbers: tuple[float | None, ...] | None) -> Cells:

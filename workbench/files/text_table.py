@@ -7,7 +7,7 @@ import csv
 import io
 from collections import Counter
 from dataclasses import dataclass
-from itertools import islice
+from itertools import chain, islice
 from typing import TYPE_CHECKING, NamedTuple
 
 from workbench.errors import FileError
@@ -59,6 +59,7 @@ def text_grid(data: bytes, *, source: str, options: ReadOptions = AS_FOUND) -> G
         rows = _rows(_reader(text, found.mark, strict=True), source)
     except csv.Error as met:
         raise _breaks_off(met, text, source) from None
+    _check_lengths(rows, source)
     if rows and _hinted(text):
         rows[0] = []
     return Grid(texts=rows, lines=(*decoded.lines, found.line))
@@ -74,7 +75,8 @@ def _rows(reader: Iterator[list[str]], source: str) -> list[list[str]]:
             n_empty += 1
             continue
         n_cells += len(cells)
-        _check(cells, n_cells, source)
+        if n_cells > CELLS_AT_MOST or len(cells) > COLUMNS_AT_MOST:
+            _refuse_size(cells, n_cells, source)
         if len(rows) + n_empty >= SHEET_ROWS_AT_MOST:
             raise too_many_rows(source)
         rows.extend([] for _ in range(n_empty))
@@ -83,12 +85,15 @@ def _rows(reader: Iterator[list[str]], source: str) -> list[list[str]]:
     return rows
 
 
-def _check(cells: list[str], n_cells: int, source: str) -> None:
+def _refuse_size(cells: list[str], n_cells: int, source: str) -> None:
     if n_cells > CELLS_AT_MOST:
         raise too_many_cells(source)
-    if len(cells) > COLUMNS_AT_MOST and any(cells[COLUMNS_AT_MOST:]):
+    if any(cells[COLUMNS_AT_MOST:]):
         raise too_many_columns(source)
-    longest = max(map(len, cells))
+
+
+def _check_lengths(rows: list[list[str]], source: str) -> None:
+    longest = max(map(len, chain.from_iterable(rows)), default=0)
     if longest > LETTERS_AT_MOST:
         raise too_long(longest, source)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from datetime import datetime
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -122,8 +123,15 @@ def _times(texts: tuple[str, ...], rows: NDArray[np.intp]) -> NDArray[np.float64
     """Return seconds (m,) of the rows, None if a time is not known or they cannot be compared."""
     if not texts or not rows.size:
         return None
+    return _seconds(tuple(texts[row] for row in rows.tolist()))
+
+
+@lru_cache(maxsize=8)  # several findings ask for the times of the same runs
+def _seconds(texts: tuple[str, ...]) -> NDArray[np.float64] | None:
     try:
-        moments = [datetime.fromisoformat(texts[row]) for row in rows]
-        return np.array([(one - moments[0]).total_seconds() for one in moments])
+        moments = [datetime.fromisoformat(text) for text in texts]
+        found = np.array([(one - moments[0]).total_seconds() for one in moments])
     except (ValueError, TypeError):  # empty, no time, or some with and some without a zone
         return None
+    found.setflags(write=False)
+    return found

@@ -1,6 +1,6 @@
 """The trial folder on disk: plain text in, plain text out, the whole file or nothing."""
 
-from workbench.files.atomic import write_text_atomically
+from workbench.files.atomic import write_bytes_atomically, write_text_atomically
 from workbench.files.demo_data import demo_folder, demo_notebook, read_process
 from workbench.files.entries import (
     Attachment,
@@ -48,6 +48,7 @@ __all__ = [
     "starter_text",
     "trial_from_text",
     "trial_text",
+    "write_bytes_atomically",
     "write_plan",
     "write_results",
     "write_sheet_csv",

@@ -138,6 +138,8 @@ def append(
     ------
     FileError
         If the file cannot be written, or its end is not what was written; then nothing is added.
+    RecordError
+        If results were entered under two plans.
     """
     path = folder / FOLDER / f"{writer}.jsonl"
     try:

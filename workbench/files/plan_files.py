@@ -56,15 +56,16 @@ def write_plan(folder: Path, plan: Plan) -> None:
         If the folder cannot be written to, or another program holds one of the files open.
     """
     table = table_text(plan)
-    coming = folder / COMING
     try:
-        write_text_atomically(coming, table)
+        write_text_atomically(folder / COMING, table)
         write_text_atomically(folder / PLAN_FILE, _recipe_text(plan, text_digest(table)))
-    except FileError:
-        with suppress(OSError):
-            coming.unlink(missing_ok=True)
+    except FileError as met:
+        if not _is_awaited(folder):
+            with suppress(OSError):
+                (folder / COMING).unlink(missing_ok=True)
+        met.wrong = met.wrong.replace(COMING, PLAN_TABLE)
         raise
-    put_in_place(coming, folder / PLAN_TABLE)
+    _finish_writing(folder)
 
 
 def read_plan(folder: Path, trial: Trial) -> Plan | None:
@@ -109,22 +110,28 @@ def _read_pair(folder: Path, pair: PlanPair, trial: Trial) -> Plan:
     return _plan(top, trial, runs)
 
 
-def _finish_writing(folder: Path) -> None:
-    """Let a table take its place whose recipe is in place already."""
+def _is_awaited(folder: Path) -> bool:
+    """Return whether a table waits to take its place, whose recipe is in place already."""
     coming = folder / COMING
     if not coming.is_file():
-        return
+        return False
     try:
         recipe = parse_toml(read_text(folder / PLAN_FILE), name=PLAN_FILE)
-        if text_digest(read_text(coming)) == recipe.values.get("digest"):
-            put_in_place(coming, folder / PLAN_TABLE)
+        return text_digest(read_text(coming)) == recipe.values.get("digest")
     except FileError:  # no recipe, or none that can be read: reading the plan says so
+        return False
+
+
+def _finish_writing(folder: Path) -> None:
+    if not _is_awaited(folder):
         return
+    try:
+        put_in_place(folder / COMING, folder / PLAN_TABLE)
     except OSError as met:
         raise FileError(
             f"{PLAN_TABLE} cannot take its place: {met.strerror or met}.",
-            why="Writing the plan was cut short, and the folder may not be written to.",
-            next_step=f"Rename {COMING} to {PLAN_TABLE}.",
+            why="Its recipe is in place, so the plan is whole only with it.",
+            next_step=f"See that you may write there; or rename {COMING} to {PLAN_TABLE}.",
             place=str(folder),
         ) from None
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from typing import TYPE_CHECKING
 
 from workbench import files, plan, run
@@ -62,11 +61,10 @@ def _copy(place: Path) -> None:
     source = files.demo_folder(NAME)
     try:
         place.mkdir(parents=True, exist_ok=True)
-        for name in COPIED:
-            shutil.copyfile(source / name, place / name)
         notebook = files.demo_notebook()
-        if notebook.is_file():
-            shutil.copyfile(notebook, place / notebook.name)
+        shipped = [source / name for name in COPIED]
+        for path in (*shipped, notebook) if notebook.is_file() else shipped:
+            files.write_bytes_atomically(place / path.name, path.read_bytes())
     except OSError as problem:
         raise FileError(
             f"The demo cannot be written: {problem.strerror or problem}.",

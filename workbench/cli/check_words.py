@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from workbench.cli.tables import folded
+from workbench.cli.tables import notes as notes_text
 
 if TYPE_CHECKING:
-    from workbench.steps.check_nouns import CheckUp, HappenedLine, Remark
+    from workbench.steps.check_nouns import CheckUp, Remark
 
 
 def check_text(found: CheckUp) -> str:
@@ -19,7 +20,7 @@ def check_text(found: CheckUp) -> str:
     if notes:
         parts.append("\n".join(["Worth a look:", *map(_note, notes)]))
     if found.happened:
-        parts.append("\n".join(["What happened:", *map(_happened, found.happened)]))
+        parts.append(f"What happened:\n{notes_text([one.words for one in found.happened])}")
     return "\n\n".join(parts)
 
 
@@ -41,8 +42,3 @@ def _mend(one: Remark) -> str:
 
 def _note(one: Remark) -> str:
     return folded(f"- {one}", hanging="  ")
-
-
-def _happened(one: HappenedLine) -> str:
-    said = f"{one.sentence} {one.next_step}".strip()
-    return folded(f"- {said}", hanging="  ")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from workbench.steps.json_values import words
 
 if TYPE_CHECKING:
+    from workbench.run.finding import Finding
     from workbench.steps.check_nouns import CheckUp, Remark
     from workbench.steps.exporting import Exported
     from workbench.steps.json_values import Json, JsonObject
@@ -18,15 +19,7 @@ def check_answer(found: CheckUp) -> JsonObject:
         "sound": found.is_sound,
         "mend": [_remark(one) for one in found.remarks.mend],
         "notes": [_remark(one) for one in found.remarks.notes],
-        "happened": [
-            {
-                "kind": one.kind,
-                "runs": list(one.runs),
-                "sentence": one.sentence,
-                "next_step": one.next_step,
-            }
-            for one in found.happened
-        ],
+        "happened": [_finding(one) for one in found.happened],
         "looked_at": words(found.looked_at),
     }
 
@@ -38,6 +31,17 @@ def export_answer(made: Exported) -> JsonObject:
         "files": words([path.name for path in made.files]),
         "rows": made.n_rows,
         "columns": words(made.columns),
+    }
+
+
+def _finding(one: Finding) -> Json:
+    return {
+        "kind": one.kind.value,
+        "weight": one.weight.value,
+        "about": one.about,
+        "runs": list(one.runs),
+        "sentence": one.sentence,
+        "next_step": one.next_step,
     }
 
 

@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from workbench.errors import WorkbenchError
+    from workbench.run.finding import Finding
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,23 +43,13 @@ class Remarks:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class HappenedLine:
-    """One finding about the runs: its kind, the runs it is about, what it says, what to do."""
-
-    kind: str
-    runs: tuple[int, ...]
-    sentence: str
-    next_step: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class CheckUp:
     """A trial folder that was looked through: which files, what was met, what the runs show."""
 
     folder: Path
     looked_at: tuple[str, ...]
     remarks: Remarks
-    happened: tuple[HappenedLine, ...]
+    happened: tuple[Finding, ...]
 
     @property
     def is_sound(self) -> bool:

@@ -13,7 +13,7 @@ from workbench.files.trial_mistakes import trial_mistakes
 from workbench.steps.check_attached import attached_remarks, named_files
 from workbench.steps.check_entries import entry_remarks
 from workbench.steps.check_folder import folder_remarks, known_files
-from workbench.steps.check_nouns import CheckUp, HappenedLine, Remarks, remark
+from workbench.steps.check_nouns import CheckUp, Remarks, remark
 from workbench.steps.check_tables import decision_remarks, results_remarks, sheet_remarks
 from workbench.steps.trials import check_is_trial
 
@@ -61,7 +61,7 @@ def check_trial(folder: Path, *, now: datetime | None = None) -> CheckUp:
         folder=folder,
         looked_at=known_files(folder),
         remarks=found,
-        happened=() if record is None else _happened(record),
+        happened=() if record is None else run.findings(record),
     )
 
 
@@ -80,13 +80,6 @@ def _record(
         return files.read_record(folder, trial, plan), ()
     except WorkbenchError as met:
         return None, (remark(met, place="results"),)
-
-
-def _happened(record: Record) -> tuple[HappenedLine, ...]:
-    return tuple(
-        HappenedLine(kind="note", runs=(), sentence=note, next_step="")
-        for note in run.happened(record).notes
-    )
 
 
 def _remarks(mistakes: Iterable[WorkbenchError], place: str) -> tuple[Remark, ...]:

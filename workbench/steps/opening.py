@@ -49,9 +49,14 @@ def open_in_jupyter(folder: Path, *, port: int | None, shows_browser: bool) -> N
 
 
 def server_command(folder: Path, *, port: int | None, shows_browser: bool) -> list[str]:
-    """Return the command that serves the folder: loopback only, token on."""
+    """Return the command that serves the folder: loopback only, token on.
+
+    `-P` keeps Python from taking modules out of the folder it is started in, which may be the
+    trial of a stranger.
+    """
     command = [
         sys.executable,
+        "-P",
         "-m",
         "jupyterlab",
         "--ServerApp.ip=127.0.0.1",

@@ -99,8 +99,10 @@ def test_the_round_trip(folder):
     held = held_now(files.read_journal(folder), bond.TRIAL)
     assert held.of_run(1, "note") == "=cmd|' /c calc'!A1 (made by Åsa)"
     assert held.of_run(3, "note") == "made by Bo"
-    bench = [line for line in receipt.lines if "times for the bench" in line.understood]
-    assert len(bench) == 1  # an empty column of ours is not worth a line
+    times = [line for line in receipt.lines if "when each run was made" in line.understood]
+    assert len(times) == 1
+    assert found.made_at == ("2026-11-25T14:30:00", "", "", "")
+    assert not any("times for the bench" in line.understood for line in receipt.lines)
     comma = [line for line in receipt.lines if "69,5" in line.met]
     assert comma[0].understood == "decimal comma"
 

@@ -15,9 +15,11 @@ from workbench.errors import FileError
 from workbench.files.atomic import write_text_atomically
 from workbench.files.csv_text import csv_text
 from workbench.files.headings import with_unit
+from workbench.files.links import check_stays_inside
 from workbench.files.locks import locked
 from workbench.files.shown_values import shown_reading, shown_setting
-from workbench.run.record import Status
+from workbench.run.asked_resets import reset_heading
+from workbench.run.record import NOT_RESET, RESET_UNSAID, WAS_RESET, Status
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -41,6 +43,7 @@ def write_results(folder: Path, record: Record, *, taken: str = "") -> Path:
     """
     text = results_text(record)
     digest = _digest(text.encode())
+    check_stays_inside(folder / DIGEST, folder)
     try:
         (folder / DIGEST).parent.mkdir(parents=True, exist_ok=True)
         with (folder / DIGEST).open("a+b") as stream, locked(stream):
@@ -119,6 +122,8 @@ def results_text(record: Record) -> str:
     trial = record.trial
     headings = ["run", "block", "setup", "part", "reading"]
     headings += [with_unit(f"{f.name} as run", f.unit) for f in trial.factors]
+    headings += [reset_heading(trial.factors[j].name) for j in _answered(record)]
+    headings += ["made at"] if any(record.made_at) else []
     headings += [with_unit(o.name, str(getattr(o, "unit", ""))) for o in trial.outcomes]
     headings += ["status", "reason"]
     shown = _shown_runs(record)
@@ -150,6 +155,8 @@ def _rows(record: Record, shown: list[_ShownRun], i: int) -> list[list[float | s
         shown_setting(factor, float(value))
         for factor, value in zip(record.trial.factors, record.as_run.values[i], strict=True)
     ]
+    settings += [_RESET_WORDS[int(record.resets[i, j])] for j in _answered(record)]
+    settings += [record.made_at[i]] if any(record.made_at) else []
     places = shown[i].places
     head = [int(record.run[i]), record.block_labels[record.block[i]], int(record.setup[i])]
     status = record.status[i]
@@ -159,6 +166,15 @@ def _rows(record: Record, shown: list[_ShownRun], i: int) -> list[list[float | s
         [*head, *place, *settings, *(places.get(place, {}).get(name, "") for name in names), *tail]
         for place in sorted(places) or [(1, 1)]
     ]
+
+
+_RESET_WORDS = {RESET_UNSAID: "", NOT_RESET: "no", WAS_RESET: "yes"}
+
+
+def _answered(record: Record) -> list[int]:
+    """Return the places of the factors of which anybody said whether they were reset."""
+    answered = (record.resets != RESET_UNSAID).any(axis=0)
+    return [j for j, is_answered in enumerate(answered.tolist()) if is_answered]
 
 
 def _digest(data: bytes) -> str:

@@ -8,10 +8,13 @@ from typing import TYPE_CHECKING
 from workbench.define.factors import Categorical
 from workbench.errors import DefinitionError, FileError
 from workbench.files.headings import unguarded
+from workbench.files.held import reset_of
 from workbench.files.number_columns import number_column
 from workbench.files.numbers import is_not_measured
 from workbench.files.reading_columns import reading_column
+from workbench.files.reset_words import NO, YES, was_reset
 from workbench.steps.statuses import statuses_in
+from workbench.steps.take_moments import Said, moments_in
 
 if TYPE_CHECKING:
     from workbench.files.entries import Value
@@ -19,16 +22,6 @@ if TYPE_CHECKING:
     from workbench.files.reading_columns import CellReading
     from workbench.run.receipt import ReceiptLine
     from workbench.steps.take_columns import Columns, SettingColumn
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Said:
-    """One thing that a row says of its run: what, the value, and the row (from 0)."""
-
-    run: int
-    what: str
-    value: Value
-    row: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,8 +70,10 @@ def cells_of(table: RawTable, columns: Columns) -> Cells:
         ]
         (settings if column.as_run else planned).extend(said)
     readings, assumed = _readings(table, columns, runs)
+    times = moments_in(table, columns.made_at, runs)
+    lines += times.lines
     return Cells(
-        of_runs=_of_runs(table, columns, runs),
+        of_runs=(*_of_runs(table, columns, runs), *_resets(table, columns, runs), *times.said),
         settings=tuple(settings),
         planned=tuple(planned),
         readings=tuple(readings),
@@ -204,6 +199,17 @@ def _of_runs(table: RawTable, columns: Columns, runs: list[int]) -> tuple[Said, 
     if columns.status:
         found += _statuses(table, columns.status, runs)
     return tuple(found)
+
+
+def _resets(table: RawTable, columns: Columns, runs: list[int]) -> list[Said]:
+    found = []
+    for column in columns.resets:
+        for row, cell in enumerate(table.column(column.heading)):
+            answer = was_reset(cell.text, place=table.place(row, column.heading))
+            if answer is not None:
+                what, value = reset_of(column.factor.name), YES if answer else NO
+                found.append(Said(run=runs[row], what=what, value=value, row=row))
+    return found
 
 
 def _notes(table: RawTable, columns: Columns, runs: list[int]) -> list[Said]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from workbench.errors import FileError
 from workbench.files.headings import Heading, in_brackets, unguarded, with_unit
 from workbench.files.sheet_mark import MADE_AT, WHO, testable_from
+from workbench.run.asked_resets import reset_heading
 from workbench.run.receipt import ReceiptLine
 
 if TYPE_CHECKING:
@@ -45,6 +46,14 @@ class OutcomeColumn:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ResetColumn:
+    """A column of answers to "was it reset?" for one factor."""
+
+    heading: str
+    factor: Factor
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Columns:
     """The columns of a table; headings of the structure are empty where there is none."""
 
@@ -57,8 +66,10 @@ class Columns:
     reason: str
     notes: str
     who: str
+    made_at: str
     settings: tuple[SettingColumn, ...]
     outcomes: tuple[OutcomeColumn, ...]
+    resets: tuple[ResetColumn, ...]
     lines: tuple[ReceiptLine, ...]
 
 
@@ -84,28 +95,33 @@ def columns_of(table: RawTable, trial: Trial, *, has_plan: bool) -> Columns:
             "the run numbers.",
             place=table.source,
         )
-    bench = {MADE_AT, *(testable_from(one.name).casefold() for one in trial.outcomes)}
-    settings, outcomes, lines = [], [], []
-    for heading in table.headings:
-        if heading in structure.values():
-            continue
-        found = _column(heading, trial, has_plan=has_plan)
-        if isinstance(found, SettingColumn):
-            settings.append(found)
-        elif isinstance(found, OutcomeColumn):
-            outcomes.append(found)
-        is_of_bench = found is None and unguarded(heading).casefold() in bench
-        lines.append(_bench_line(table, heading) if is_of_bench else _line(table, heading, found))
+    bench = {testable_from(one.name).casefold() for one in trial.outcomes}
+    others = [heading for heading in table.headings if heading not in structure.values()]
+    found = {heading: _column(heading, trial, has_plan=has_plan) for heading in others}
+    times = [h for h in others if found[h] is None and unguarded(h).casefold() == MADE_AT]
+    lines = []
+    for heading in others:
+        is_of_bench = found[heading] is None and unguarded(heading).casefold() in bench
+        if is_of_bench:
+            lines.append(_bench_line(table, heading))
+        elif heading not in times:
+            lines.append(_line(table, heading, found[heading]))
+    outcomes = [one for one in found.values() if isinstance(one, OutcomeColumn)]
     _check_once(table, outcomes)
     return Columns(
-        settings=tuple(settings),
+        settings=tuple(one for one in found.values() if isinstance(one, SettingColumn)),
         outcomes=tuple(outcomes),
+        resets=tuple(one for one in found.values() if isinstance(one, ResetColumn)),
+        made_at=times[0] if times else "",
         lines=tuple(lines),
         **{name: structure.get(name, "") for name in STRUCTURE},
     )
 
 
-def _column(heading: str, trial: Trial, *, has_plan: bool) -> SettingColumn | OutcomeColumn | None:
+Found = SettingColumn | OutcomeColumn | ResetColumn | None
+
+
+def _column(heading: str, trial: Trial, *, has_plan: bool) -> Found:
     found = _PLACE.fullmatch(unguarded(heading).strip())
     rest = found["rest"] if found else heading
     for factor in trial.factors:
@@ -115,6 +131,9 @@ def _column(heading: str, trial: Trial, *, has_plan: bool) -> SettingColumn | Ou
                 return SettingColumn(
                     heading=heading, factor=factor, written_in=parts.unit, as_run=as_run
                 )
+    for factor in trial.factors:
+        if rest.casefold() == reset_heading(factor.name).casefold():
+            return ResetColumn(heading=heading, factor=factor)
     for outcome in trial.outcomes:
         parts = _matches(rest, outcome.name, str(getattr(outcome, "unit", "")))
         if parts is not None:
@@ -148,9 +167,7 @@ def _bench_line(table: RawTable, heading: str) -> ReceiptLine:
     )
 
 
-def _line(
-    table: RawTable, heading: str, found: SettingColumn | OutcomeColumn | None
-) -> ReceiptLine:
+def _line(table: RawTable, heading: str, found: Found) -> ReceiptLine:
     where = table.column_place(heading)
     if found is None:
         return ReceiptLine(
@@ -162,7 +179,9 @@ def _line(
     return ReceiptLine(where=where, met=f"the heading {heading!r}", understood=_words(found))
 
 
-def _words(found: SettingColumn | OutcomeColumn) -> str:
+def _words(found: SettingColumn | OutcomeColumn | ResetColumn) -> str:
+    if isinstance(found, ResetColumn):
+        return f"whether {found.factor.name} was reset before the run"
     if isinstance(found, OutcomeColumn):
         return f"readings of {found.outcome.name}" + (f", part {found.part}" if found.part else "")
     if found.as_run:

@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from workbench.files.raw_table import RawTable
     from workbench.files.record_files import Held
     from workbench.run.record import Record
-    from workbench.steps.take_cells import Read, Said
+    from workbench.steps.take_cells import Read
+    from workbench.steps.take_moments import Said
 
 ROUNDING = 1e-9  # relative; numbers written out and read back
 

@@ -7,18 +7,22 @@ from typing import TYPE_CHECKING
 
 from workbench.define.factors import Categorical
 from workbench.errors import FileError
-from workbench.files.entries import ReadingEntry, RunEntry, Setting
+from workbench.files.entries import ReadingEntry, Reset, RunEntry, Setting
+from workbench.files.held import reset_of, setting_of
+from workbench.files.reset_words import YES
 from workbench.run.receipt import ReceiptLine
 from workbench.run.record import Status
 from workbench.steps.take_compare import ROUNDING, Comparison, in_words
+from workbench.steps.take_moments import MADE
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from workbench.files.entries import Entry, Value
     from workbench.files.raw_table import RawTable
-    from workbench.steps.take_cells import Cells, Read, Said
+    from workbench.steps.take_cells import Cells, Read
     from workbench.steps.take_compare import Before
+    from workbench.steps.take_moments import Said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,9 +52,10 @@ def new_entries(table: RawTable, cells: Cells, before: Before) -> New:
     new_of_runs = [one for one in of_runs if comparison.adds(one)]
     new_settings = [one for one in settings if comparison.adds_setting(one)]
     new_readings = [one for one in cells.readings if comparison.adds_reading(one)]
+    why = _why(of_runs)
     entries: list[Entry] = [
         *_run_entries(new_of_runs, new_settings, before),
-        *(_reading_entry(one, settles=before.settles) for one in new_readings),
+        *(_reading_entry(one, before, why=why.get(one.run, "")) for one in new_readings),
     ]
     known = len(cells.readings) - len(new_readings)
     summary = ReceiptLine(
@@ -138,6 +143,7 @@ def _check_new_runs(
 def _run_entries(
     of_runs: Sequence[Said], settings: Sequence[Said], before: Before
 ) -> list[RunEntry]:
+    why = _why(of_runs)
     units = {factor.name: factor.unit for factor in before.record.trial.factors}
     entries = []
     for run in sorted({one.run for one in (*of_runs, *settings)}):
@@ -149,7 +155,14 @@ def _run_entries(
                 block=str(said.get("block", "")),
                 setup=None if setup is None else int(setup),
                 settings=tuple(
-                    Setting(factor=one.what, value=one.value, unit=units[one.what])
+                    Setting(
+                        factor=one.what,
+                        value=one.value,
+                        unit=units[one.what],
+                        reason=why.get(run, "")
+                        if (run, setting_of(one.what)) in before.held.runs
+                        else "",
+                    )
                     for one in settings
                     if one.run == run
                 ),
@@ -157,12 +170,25 @@ def _run_entries(
                 reason=str(said.get("reason", "")),
                 note=str(said.get("note", "")),
                 settles=before.settles,
+                resets=tuple(
+                    Reset(factor=name, was_reset=said[reset_of(name)] == YES)
+                    for name in units
+                    if reset_of(name) in said
+                ),
+                made_at=str(said.get(MADE, "")),
             )
         )
     return entries
 
 
-def _reading_entry(one: Read, *, settles: bool) -> ReadingEntry:
+def _why(of_runs: Sequence[Said]) -> dict[int, str]:
+    """Return what a table says of each run that may be the reason of a correction."""
+    notes = {one.run: str(one.value) for one in of_runs if one.what == "note"}
+    return notes | {one.run: str(one.value) for one in of_runs if one.what == "reason"}
+
+
+def _reading_entry(one: Read, before: Before, *, why: str) -> ReadingEntry:
+    corrects = (one.outcome, one.run, one.part, one.reading) in before.held.readings
     return ReadingEntry(
         run=one.run,
         part=one.part,
@@ -172,5 +198,6 @@ def _reading_entry(one: Read, *, settles: bool) -> ReadingEntry:
         value=one.cell.value,
         unit=one.unit,
         mark=one.cell.mark,
-        settles=settles,
+        settles=before.settles,
+        reason=why if corrects else "",
     )

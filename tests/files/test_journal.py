@@ -390,3 +390,32 @@ def test_files_there_and_back(tmp_path_factory, some):
     folder = tmp_path_factory.mktemp("journal")
     append(folder, some, writer="a", who="Ω\u2028", when=NOON)
     assert entries(folder) == some
+
+
+@pytest.fixture(scope="module")
+def ten_entries(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("ten")
+    append(folder, [reading(float(i), run=i) for i in range(1, 11)], writer="a", who="Åsa")
+    return folder
+
+
+@pytest.mark.property
+@settings(max_examples=50, deadline=None)
+@given(data=st.data())
+def test_no_byte_can_change_or_go_unnoticed(ten_entries, data):
+    path = ten_entries / "results" / "a.jsonl"
+    whole = path.read_bytes()
+    at = data.draw(st.integers(0, len(whole) - 1))
+    byte = data.draw(st.integers(0, 255).filter(lambda one: one != whole[at]))
+    harmed = data.draw(st.sampled_from(["changed", "cut"]))
+    path.write_bytes(
+        whole[:at] + bytes([byte]) + whole[at + 1 :] if harmed == "changed" else whole[:at]
+    )
+    try:
+        if harmed == "cut" and at == len(whole) - 1:  # the line end alone: nothing is lost
+            assert len(entries(ten_entries)) == 10
+        else:
+            with pytest.raises(FileError, match=r"not what was written|was written and ack"):
+                read_journal(ten_entries)
+    finally:
+        path.write_bytes(whole)

@@ -34,7 +34,8 @@ class Held:
     """What the journal says now: of each run and of each reading.
 
     `attached` holds the files by run and path, `entered` the time at which each run was first
-    entered as made (ISO 8601), `corrections` every value that a later entry replaced.
+    entered as made (ISO 8601), `corrections` every value that a later entry replaced. Where two
+    writers differ, `last_stands` lets the latest stand instead of refusing to answer.
     """
 
     runs: dict[RunKey, Claims[Value | None]] = field(default_factory=dict)
@@ -42,16 +43,20 @@ class Held:
     attached: dict[RunKey, Attachment] = field(default_factory=dict)
     entered: dict[int, str] = field(default_factory=dict)
     corrections: list[Correction] = field(default_factory=list)
+    last_stands: bool = False
 
     def of_run(self, run: int, what: str) -> Value | None:
         """Return what is said of a run, None if nothing."""
         claims = self.runs.get((run, what))
-        return claims.agreed(f"Run {run}, {what}")[1] if claims else None
+        return self._now(claims, f"Run {run}, {what}") if claims else None
 
     def reading(self, key: ReadingKey) -> ReadingSaid | None:
         """Return one reading, None if there is none."""
         claims = self.readings.get(key)
-        return claims.agreed(reading_words(key))[1] if claims else None
+        return self._now(claims, reading_words(key)) if claims else None
+
+    def _now(self, claims: Claims[Said], thing: str) -> Said:
+        return claims.latest[1] if self.last_stands else claims.agreed(thing)[1]
 
     @property
     def run_numbers(self) -> set[int]:
@@ -66,15 +71,17 @@ class Held:
         return said | {key[1] for key in self.readings}
 
 
-def held_now(journal: Journal, trial: Trial) -> Held:
+def held_now(journal: Journal, trial: Trial, *, last_stands: bool = False) -> Held:
     """Return what the entries of a journal say, later ones over earlier ones.
+
+    `last_stands` is for whoever is about to settle where writers differ.
 
     Raises
     ------
     RecordError
         If an entry names a factor or outcome that the trial has not, or a unit that differs.
     """
-    held = Held()
+    held = Held(last_stands=last_stands)
     placing = _Placing(held, trial)
     for stamped in journal.entries:
         match stamped.entry:

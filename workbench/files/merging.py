@@ -48,6 +48,11 @@ class Claims(Generic[Said]):
             if claim[0].sequence > self.settled.get(writer, 0)
         }
 
+    @property
+    def latest(self) -> tuple[Stamped, Said]:
+        """The latest entry and what it says, whatever others say."""
+        return list(self.last.values())[-1]
+
     def agreed(self, thing: str) -> tuple[Stamped, Said]:
         """Return the latest entry and what it says.
 

@@ -38,12 +38,15 @@ if TYPE_CHECKING:
 __all__ = ["Held", "held_now", "in_trial_unit", "read_record", "setting_of", "trial_unit"]
 
 
-def read_record(folder: Path, trial: Trial, plan: Plan | None) -> Record:
+def read_record(
+    folder: Path, trial: Trial, plan: Plan | None, *, last_stands: bool = False
+) -> Record:
     """Return what happened: every planned run and every run of which something was entered.
 
     A planned run of which no more than its block or setup was entered is missing. As-run settings
     that nobody entered are taken as planned. Of a factor that is only read, the planned column
-    holds what was read.
+    holds what was read. Where two writers differ, `last_stands` lets the latest entry stand: for
+    whoever is about to settle it, and for nothing else.
 
     Raises
     ------
@@ -53,7 +56,7 @@ def read_record(folder: Path, trial: Trial, plan: Plan | None) -> Record:
         If two writers disagree, or an entry does not fit the trial.
     """
     journal = read_journal(folder)
-    held = held_now(journal, trial)
+    held = held_now(journal, trial, last_stands=last_stands)
     planned_runs = range(1, len(plan) + 1) if plan else range(0)
     entered = held.run_numbers
     runs = np.array(sorted({*planned_runs, *entered}), dtype=np.int64)

@@ -64,7 +64,7 @@ def take_table(
     columns = columns_of(raw, trial, has_plan=plan is not None)
     cells = cells_of(raw, columns)
     before = Before(
-        record=files.read_record(folder, trial, plan),
+        record=files.read_record(folder, trial, plan, last_stands=settles),
         held=held_now(journal, trial),
         writer=writer,
         settles=settles,

@@ -19,7 +19,7 @@ def reading_options(parser: argparse.ArgumentParser) -> None:
         ("--times", "WHAT", "what 1:30 means: h:mm or m:ss"),
         ("--totals", "WHAT", "rows that look like totals: keep or leave-out"),
         ("--encoding", "NAME", "letters of a text table: utf-8, utf-16, cp1252, latin-1"),
-        ("--separator", "MARK", "mark between cells: comma, semicolon, tab or pipe"),
+        ("--separator", "MARK", "mark between cells: comma, semicolon, tab, pipe or blank"),
     ):
         group.add_argument(option, metavar=metavar, help=words)
     group.add_argument(

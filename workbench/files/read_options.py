@@ -12,7 +12,7 @@ THOUSANDS = ("comma", "point", "blank", "apostrophe", "none")
 DATES = ("d.m.y", "m/d/y", "y-m-d")
 TIMES = ("h:mm", "m:ss")
 TOTALS = ("keep", "leave-out")
-SEPARATORS = ("comma", "semicolon", "tab", "pipe")
+SEPARATORS = ("comma", "semicolon", "tab", "pipe", "blank")
 ENCODINGS = ("utf-8", "utf-16", "utf-16-le", "utf-16-be", "cp1252", "latin-1")
 HEADINGS_AT_MOST = 9
 

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
 SEPARATORS = {"\t": "tab", ";": "semicolon", "|": "pipe", ",": "comma"}
 BY_NAME = {name: mark for mark, name in SEPARATORS.items()}
+BLANK = "blank"
 LINES_TRIED = 200
 HINT = "sep="
 
@@ -54,7 +55,9 @@ def text_grid(data: bytes, *, source: str, options: ReadOptions = AS_FOUND) -> G
     """
     decoded = letters(data, source=source, encoding=options.encoding)
     text = decoded.text.replace("\r\n", "\n").replace("\r", "\n")
-    found = _separator(text, source, options)
+    blanks = _in_blanks(text, options)
+    text = blanks or text
+    found = _by_blanks(source) if blanks else _separator(text, source, options)
     try:
         rows = _rows(_reader(text, found.mark, strict=True), source)
     except csv.Error as met:
@@ -138,6 +141,36 @@ def _separator(text: str, source: str, options: ReadOptions) -> _Separator:
     if not fitting and not any(chosen in row for row in text.splitlines()[:LINES_TRIED]):
         line = ReceiptLine(where=source, met="no separator", understood="one column")
     return _Separator(mark=chosen, line=line)
+
+
+def _in_blanks(text: str, options: ReadOptions) -> str:
+    """Return a table whose cells only blanks part, with tabs instead; empty if it is none.
+
+    So it is where no other mark stands, blanks part every row into the same number of cells, and
+    most cells below the first row are numbers; or where the user says so.
+    """
+    rows = [line.split() for line in text.splitlines()]
+    if options.separator != BLANK:
+        if options.separator or any(mark in text for mark in SEPARATORS):
+            return ""
+        filled = [row for row in rows if row]
+        body = [cell for row in filled[1 : LINES_TRIED + 1] for cell in row]
+        numbers = sum(looks_like_number(cell, Decimal.UNKNOWN) for cell in body)
+        if len({len(row) for row in filled}) != 1 or 2 * numbers <= len(body):
+            return ""
+        if len(filled[0]) < 2:
+            return ""
+    return "\n".join("\t".join(row) for row in rows)
+
+
+def _by_blanks(source: str) -> _Separator:
+    line = ReceiptLine(
+        where=source,
+        met="cells with nothing but blanks between",
+        understood="blanks separate the cells",
+        sure=False,
+    )
+    return _Separator(mark="\t", line=line)
 
 
 def _best(fitting: list[str], text: str, source: str) -> str:

@@ -13,8 +13,8 @@ from workbench.run.receipt import ReceiptLine
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from workbench.steps.adopt_entries import Made
     from workbench.steps.adopt_layout import Layout
+    from workbench.steps.adopt_made import Made
     from workbench.steps.adopt_options import Exclusion
 
 

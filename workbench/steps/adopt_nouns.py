@@ -19,6 +19,8 @@ from workbench.steps.adopt_censoring import with_cut_off
 from workbench.steps.adopt_facts import are_counts, counts_things
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from workbench.define.factors import Factor, Numeric
@@ -247,7 +249,7 @@ def _numeric_line(
     )
 
 
-def _check_no_marks(table: RawTable, facts: Facts, numbers: tuple[object, ...]) -> None:
+def _check_no_marks(table: RawTable, facts: Facts, numbers: Sequence[object]) -> None:
     for row, one in enumerate(numbers):
         if getattr(one, "mark", 0):
             raise FileError(
@@ -261,7 +263,7 @@ def _check_no_marks(table: RawTable, facts: Facts, numbers: tuple[object, ...]) 
 def _unknown_settings(
     table: RawTable, facts: Facts, values: NDArray[np.float64]
 ) -> tuple[ReceiptLine, ...]:
-    unknown = [str(table.rows[i].number) for i in np.flatnonzero(~np.isfinite(values))]
+    unknown = [str(table.rows[int(i)].number) for i in np.flatnonzero(~np.isfinite(values))]
     if not unknown:
         return ()
     return (

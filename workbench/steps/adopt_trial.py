@@ -14,8 +14,9 @@ from workbench.define.terms import Terms
 from workbench.define.trial import Budget, Trial
 from workbench.errors import OptionError
 from workbench.plan.plans import Plan, Recipe
-from workbench.steps.adopt_entries import Made, entries_of, run_statuses
+from workbench.steps.adopt_entries import entries_of, run_statuses
 from workbench.steps.adopt_excluded import excluded_runs
+from workbench.steps.adopt_made import Made
 from workbench.steps.adopt_match import match_runs, planned_settings
 from workbench.steps.adopt_model import model_of
 from workbench.steps.adopt_nesting import codes_of

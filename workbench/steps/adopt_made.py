@@ -1,0 +1,37 @@
+"""Rows of a table as runs that were made: settings, readings and places."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from workbench.define.factors import Factor
+    from workbench.files.raw_table import RawTable
+    from workbench.steps.adopt_nouns import OutcomeColumn
+    from workbench.steps.adopt_runs import Rows
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Made:
+    """Runs as they were made: settings (n, k) row by row, readings, where each row belongs.
+
+    `number` gives the run number kept for each run number of the table.
+    """
+
+    table: RawTable
+    factors: tuple[Factor, ...]
+    values: NDArray[np.float64]
+    outcomes: tuple[OutcomeColumn, ...]
+    rows: Rows
+    number: dict[int, int]
+    blocked_by: str
+
+    def first_rows(self) -> list[int]:
+        """Return the first row of each run, by run number."""
+        runs, first = np.unique(self.rows.run, return_index=True)
+        return [int(i) for _, i in sorted(zip(runs.tolist(), first.tolist(), strict=True))]

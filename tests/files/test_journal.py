@@ -260,6 +260,29 @@ def test_a_folder_in_place_of_a_journal_is_named(tmp_path):
         read_journal(tmp_path)
 
 
+def test_a_results_folder_that_cannot_be_read_is_not_taken_for_an_empty_one(tmp_path):
+    (tmp_path / "results").write_text("in the way")
+    with pytest.raises(FileError, match="results: The journal cannot be read: Not a directory"):
+        read_journal(tmp_path)
+
+
+def test_a_link_to_nothing_is_not_taken_for_an_empty_journal(tmp_path):
+    (tmp_path / "results").mkdir()
+    (tmp_path / "results" / "a.jsonl").symlink_to(tmp_path / "gone")
+    with pytest.raises(FileError, match="it is no file"):
+        read_journal(tmp_path)
+
+
+def test_a_copy_that_a_sync_program_made_loses_nothing(tmp_path):
+    results = tmp_path / "results"
+    append(tmp_path, [reading(1), reading(2, run=2)], writer="a", who="A", when=NOON)
+    (results / "a (copy of bench-2).jsonl").write_bytes((results / "a.jsonl").read_bytes())
+    append(tmp_path, [reading(3, run=3)], writer="a", who="A", when=NOON)
+    found = [(one.writer, one.entry.run) for one in read_journal(tmp_path).entries]
+    assert sorted(run for writer, run in found if writer == "a") == [1, 2, 3]
+    assert sorted(run for writer, run in found if writer != "a") == [1, 2]
+
+
 def test_a_journal_beyond_the_limit_is_neither_written_nor_read(tmp_path, monkeypatch):
     monkeypatch.setattr(journal, "MOST_BYTES", 2_000)
     append(tmp_path, [reading(1)], writer="a", who="A")

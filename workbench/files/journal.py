@@ -32,6 +32,7 @@ from workbench.files.journal_lines import (
     stamped,
     written,
 )
+from workbench.files.links import check_stays_inside
 from workbench.files.locks import locked
 from workbench.files.versions import keep_versions, version_notes
 
@@ -142,6 +143,7 @@ def append(
         If results were entered under two plans.
     """
     path = folder / FOLDER / f"{writer}.jsonl"
+    check_stays_inside(path.parent, folder)
     try:
         is_new = not path.exists()
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -259,7 +261,14 @@ def _refuse_link(path: Path) -> None:
 
 
 def _paths(folder: Path) -> list[Path]:
-    return sorted((folder / FOLDER).glob("*.jsonl"))
+    # Not by a pattern: that finds nothing, without a word, in a folder that may not be read.
+    try:
+        found = sorted((folder / FOLDER).iterdir())
+    except FileNotFoundError:
+        return []
+    except OSError as met:
+        raise _unreadable(FOLDER, met.strerror or str(met)) from None
+    return [path for path in found if path.suffix == ".jsonl"]
 
 
 def _check_size(folder: Path, *, more: int) -> None:
@@ -307,18 +316,23 @@ def _take_in(part: _Part, data: bytes, number: int) -> None:
 
 
 def _bytes(path: Path) -> bytes:
-    if path.exists() and not path.is_file():
-        problem = "it is no file"
-    else:
-        try:
-            return path.read_bytes() if path.exists() else b""
-        except OSError as met:
-            problem = met.strerror or str(met)
-    raise FileError(
+    place = f"{FOLDER}/{path.name}"
+    try:
+        if path.is_file():
+            return path.read_bytes()
+        if not path.exists() and not path.is_symlink():
+            return b""
+    except OSError as met:
+        raise _unreadable(place, met.strerror or str(met)) from None
+    raise _unreadable(place, "it is no file")
+
+
+def _unreadable(place: str, problem: str) -> FileError:
+    return FileError(
         f"The journal cannot be read: {problem}.",
         why="Without it nothing is known of what was seen.",
         next_step="Check the path and that you may read it.",
-        place=f"{FOLDER}/{path.name}",
+        place=place,
     )
 
 

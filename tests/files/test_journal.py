@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from workbench.errors import FileError
-from workbench.files import journal, locks
+from workbench.files import journal_files, locks
 from workbench.files.entries import (
     ReadingEntry,
     ReceiptEntry,
@@ -284,12 +284,12 @@ def test_a_copy_that_a_sync_program_made_loses_nothing(tmp_path):
 
 
 def test_a_journal_beyond_the_limit_is_neither_written_nor_read(tmp_path, monkeypatch):
-    monkeypatch.setattr(journal, "MOST_BYTES", 2_000)
+    monkeypatch.setattr(journal_files, "MOST_BYTES", 2_000)
     append(tmp_path, [reading(1)], writer="a", who="A")
     with pytest.raises(FileError, match="would have"):
         append(tmp_path, [reading(float(i), run=i) for i in range(2, 9)], writer="a", who="A")
     assert entries(tmp_path) == [reading(1)]
-    monkeypatch.setattr(journal, "MOST_BYTES", 100)
+    monkeypatch.setattr(journal_files, "MOST_BYTES", 100)
     with pytest.raises(FileError, match="The journal has"):
         read_journal(tmp_path)
 
@@ -333,8 +333,8 @@ def test_an_end_that_cannot_be_noted_takes_nothing_back(tmp_path, monkeypatch):
 def test_appending_does_not_read_what_stands_before(tmp_path, monkeypatch):
     append(tmp_path, [reading(float(i), run=i) for i in range(1, 200)], writer="a", who="A")
     read = []
-    real = journal.parsed
-    monkeypatch.setattr(journal, "parsed", lambda data: read.append(data) or real(data))
+    real = journal_files.parsed
+    monkeypatch.setattr(journal_files, "parsed", lambda data: read.append(data) or real(data))
     append(tmp_path, [reading(1.5)], writer="a", who="A")
     assert read == []
     assert len(entries(tmp_path)) == 200

@@ -107,6 +107,7 @@ def end_missed(writer: str, noted: End, found: End | None) -> FileError:
 
 
 def _noted(path: Path) -> End:
+    fields: Any = None
     try:
         fields = json.loads(path.read_bytes()[:MOST_BYTES].decode("ascii"))
         end = _end(fields)

@@ -88,8 +88,8 @@ def _broken(lines: tuple[_Placed, ...]) -> Iterator[FileError]:
 
 def _end(line: Line) -> End:
     sequence, digest = line.fields.get("sequence"), line.fields.get("digest")
-    is_number = isinstance(sequence, int) and not isinstance(sequence, bool)
-    return End(sequence=sequence if is_number else 0, digest=str(digest))
+    number = sequence if isinstance(sequence, int) and not isinstance(sequence, bool) else 0
+    return End(sequence=number, digest=str(digest))
 
 
 def _entries(lines: tuple[_Placed, ...], writer: str) -> Iterator[Stamped]:

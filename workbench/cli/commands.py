@@ -132,6 +132,7 @@ def sheet(chosen: Namespace) -> int:
 
 def take(chosen: Namespace) -> int:
     """Take results in."""
+    from workbench.cli.read_wish import read_options
     from workbench.cli.run_words import receipt_text
     from workbench.steps.answers import receipt_answer
     from workbench.steps.people import who_is_it
@@ -140,9 +141,10 @@ def take(chosen: Namespace) -> int:
     receipt = take_in(
         chosen.folder,
         chosen.table,
-        sheet=chosen.sheet,
+        read=read_options(chosen),
         who=who_is_it(chosen.who),
         settles=chosen.settle,
+        reason=chosen.reason,
     )
     if chosen.json:
         return _print_json(receipt_answer(receipt))

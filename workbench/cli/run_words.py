@@ -16,13 +16,13 @@ SURE, UNSURE = "-", "?"
 
 
 def receipt_text(receipt: Receipt) -> str:
-    """Return every assumption made on taking a table in, the unsure ones marked."""
+    """Return every assumption made on taking a table in, the unsure ones marked and first."""
     lines = [
         folded(
             f"{SURE if line.sure else UNSURE} {line.where}: {line.met} → {line.understood}",
             hanging="  ",
         )
-        for line in receipt.lines
+        for line in sorted(receipt.lines, key=lambda line: line.sure)
     ]
     lines.append(
         folded(f"{receipt.n_rows} rows taken; columns: {', '.join(receipt.columns)}", hanging="  ")

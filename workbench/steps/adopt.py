@@ -18,6 +18,7 @@ from workbench.steps.adopt_columns_file import with_columns_file
 from workbench.steps.adopt_layout import layout
 from workbench.steps.adopt_planned import read_planned
 from workbench.steps.adopt_trial import understood
+from workbench.steps.large_tables import collector_paused
 from workbench.steps.new import refuse_if_used
 from workbench.steps.people import who_is_it
 
@@ -49,6 +50,11 @@ def adopt(table: Path, folder: Path, options: AdoptOptions) -> Adopted:
     WorkbenchError
         If the folder is in use, or a file, column, cell or option is not understood.
     """
+    with collector_paused():
+        return _adopted(table, folder, options)
+
+
+def _adopted(table: Path, folder: Path, options: AdoptOptions) -> Adopted:
     refuse_if_used(folder)
     raw = files.read_table(table, sheet=options.sheet, options=options.read)
     whole = with_columns_file(options)

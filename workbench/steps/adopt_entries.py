@@ -68,20 +68,30 @@ def entries_of(made: Made, statuses: Sequence[RunStatus]) -> tuple[Entry, ...]:
     rows_of_run: dict[int, list[int]] = {}
     for row, number in enumerate(made.rows.run.tolist()):
         rows_of_run.setdefault(number, []).append(row)
-    by_number = sorted(made.first_rows(), key=lambda i: made.number[int(made.rows.run[i])])
-    for i in by_number:
+    known: dict[tuple[float, ...], tuple[Setting, ...]] = {}
+    values = made.values.tolist()
+    for i in sorted(made.first_rows(), key=lambda i: made.number[int(made.rows.run[i])]):
         run = made.number[int(made.rows.run[i])]
-        entries.append(_run_entry(made, i, said[run]))
+        key = tuple(values[i])
+        settings = known.get(key)
+        if settings is None:
+            settings = known[key] = _settings(made.factors, key)
+        entries.append(_run_entry(made, i, said[run], settings=settings))
         rows = rows_of_run[int(made.rows.run[i])]
         entries += [one for row in rows for one in _reading_entries(made, row, run=run)]
     return tuple(entries)
 
 
-def _run_entry(made: Made, row: int, said: RunStatus) -> RunEntry:
-    settings = tuple(
+def _settings(factors: Sequence[Factor], values: tuple[float, ...]) -> tuple[Setting, ...]:
+    return tuple(
         Setting(factor=factor.name, value=_setting(factor, value), unit=factor.unit)
-        for factor, value in zip(made.factors, made.values[row].tolist(), strict=True)
+        for factor, value in zip(factors, values, strict=True)
     )
+
+
+def _run_entry(
+    made: Made, row: int, said: RunStatus, *, settings: tuple[Setting, ...]
+) -> RunEntry:
     return RunEntry(
         run=said.run,
         block=made.rows.block[row],

@@ -71,8 +71,9 @@ def facts_of(table: RawTable, heading: str) -> Facts:
     """Return what the column under a heading holds."""
     cells = table.column(heading)
     parts = taken_apart(unguarded(heading))
-    said = {cell.text: _said(cell.text) for cell in cells}
-    texts = tuple(said[cell.text] for cell in cells)
+    written = [cell.text for cell in cells]
+    said = {text: _said(text) for text in set(written)}
+    texts = tuple(said[text] for text in written)
     share = share_of_numbers(cells)
     numbers = _numbers(table, heading) if share == 1 else None
     n_distinct = (

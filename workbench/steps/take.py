@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import platform
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from workbench import files
 from workbench.files.entries import ReceiptEntry
+from workbench.files.read_options import AS_FOUND
 from workbench.files.record_files import held_now
 from workbench.files.results_csv import NAME
 from workbench.run.receipt import Receipt, ReceiptLine
+from workbench.steps.large_tables import collector_paused
 from workbench.steps.take_cells import cells_of
 from workbench.steps.take_columns import columns_of
 from workbench.steps.take_compare import Before
@@ -22,7 +25,19 @@ if TYPE_CHECKING:
 
     from workbench.define.trial import Trial
     from workbench.files.journal import Journal
+    from workbench.files.read_options import ReadOptions
     from workbench.plan.plans import Plan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakeWish:
+    """What is said on taking a table in: by whom, into which journal file, why, and how read."""
+
+    who: str
+    writer: str
+    settles: bool
+    reason: str
+    read: ReadOptions
 
 
 def take_table(
@@ -30,16 +45,18 @@ def take_table(
     table: Path,
     *,
     who: str,
-    sheet: str | None = None,
     settles: bool = False,
     writer: str = "",
+    read: ReadOptions = AS_FOUND,
+    reason: str = "",
 ) -> Receipt:
     """Enter what a table says into the journal of a trial and rebuild results.csv.
 
     The table is a filled-in run sheet, results.csv edited by hand, or any table with a column of
     run numbers. Only what is new becomes an entry: taking a table twice adds nothing. `settles`
     lets the table stand against what others have entered; `writer` names the journal file
-    (from `who` and the machine if empty).
+    (from `who` and the machine if empty). `read` says how the table is written, `reason` why
+    values are corrected that were entered before (a row's own reason or note comes first).
 
     Raises
     ------
@@ -47,6 +64,18 @@ def take_table(
         If anything in the table is not understood or contradicts what is known; then nothing
         is written.
     """
+    asked = TakeWish(
+        who=who,
+        writer=writer or files.writer_name(who, platform.node()),
+        settles=settles,
+        reason=reason.strip(),
+        read=read,
+    )
+    with collector_paused():
+        return _taken(folder, table, asked)
+
+
+def _taken(folder: Path, table: Path, asked: TakeWish) -> Receipt:
     check_is_trial(folder)
     trial = files.read_trial(folder)
     plan = files.read_plan(folder, trial)
@@ -54,20 +83,20 @@ def take_table(
     if not is_own_table:
         files.check_results_untouched(folder)
     journal = files.read_journal(folder)
-    writer = writer or files.writer_name(who, platform.node())
-    raw = files.read_table(table, sheet=sheet)
+    raw = files.read_table(table, options=asked.read)
     check_plan_of_sheet(raw, plan, folder)
-    again = None if settles else _taken_before(journal, raw.digest)
+    again = None if asked.settles else _taken_before(journal, raw.digest)
     if again is not None:
         _rebuild(folder, trial, plan, taken=raw.digest if is_own_table else "")
         return Receipt(lines=(*raw.lines, again), n_rows=len(raw), columns=raw.headings)
     columns = columns_of(raw, trial, has_plan=plan is not None)
     cells = cells_of(raw, columns)
     before = Before(
-        record=files.read_record(folder, trial, plan, last_stands=settles),
+        record=files.read_record(folder, trial, plan, last_stands=asked.settles),
         held=held_now(journal, trial),
-        writer=writer,
-        settles=settles,
+        writer=asked.writer,
+        settles=asked.settles,
+        reason=asked.reason,
     )
     new = new_entries(raw, cells, before)
     lines = (*raw.lines, *columns.lines, *cells.lines, *new.lines)
@@ -80,7 +109,9 @@ def take_table(
             columns=receipt.columns,
             lines=receipt.lines,
         )
-        files.append(folder, (*new.entries, note), writer=writer, who=who, seen=journal)
+        files.append(
+            folder, (*new.entries, note), writer=asked.writer, who=asked.who, seen=journal
+        )
     _rebuild(folder, trial, plan, taken=raw.digest if is_own_table else "")
     return receipt
 

@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from math import isnan
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
+from workbench.define.factors import Categorical
 from workbench.errors import RecordError
 from workbench.files.record_files import setting_of
 from workbench.run.receipt import ReceiptLine
 
 if TYPE_CHECKING:
-    from collections.abc import Hashable
+    from collections.abc import Hashable, Mapping
 
-    from workbench.files.entries import Value
     from workbench.files.merging import Claims
     from workbench.files.raw_table import RawTable
     from workbench.files.record_files import Held
@@ -27,21 +26,32 @@ ROUNDING = 1e-9  # relative; numbers written out and read back
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Before:
-    """What was recorded before the table, who takes it in, and whether it settles conflicts."""
+    """What was recorded before the table; who takes it in, what that settles, and why."""
 
     record: Record
     held: Held
     writer: str
     settles: bool
+    reason: str = ""
 
 
 @dataclass(slots=True, kw_only=True)
 class Comparison:
-    """Compares what a table says with what is known, noting each correction in `lines`."""
+    """Compares what a table says with what is known, noting each correction in `lines`.
+
+    `why` holds what the table says of each run that may be the reason of a correction, `row_of`
+    the row of each run in the record.
+    """
 
     table: RawTable
     before: Before
+    why: Mapping[int, str]
+    row_of: Mapping[int, int]
     lines: list[ReceiptLine] = field(default_factory=list)
+
+    def reason(self, run: int) -> str:
+        """Return why a value of a run is corrected, empty if nobody says."""
+        return self.why.get(run, "") or self.before.reason
 
     def adds(self, one: Said) -> bool:
         """Return whether what is said of a run is new.
@@ -53,12 +63,13 @@ class Comparison:
         """
         if self._stands_in_record(one):
             return False
-        thing = Thing(name=f"Run {one.run}, {one.what}", place=self._row(one))
+        thing = Thing(name=f"Run {one.run}, {one.what}", place=self._row(one), run=one.run)
         return self._differs(self.before.held.runs.get((one.run, one.what)), one.value, thing)
 
     def adds_setting(self, one: Said) -> bool:
         """Return whether an as-run setting is new; raises as `adds`."""
-        thing = Thing(name=f"Run {one.run}, {one.what} as run", place=self._row(one))
+        name = f"Run {one.run}, {one.what} as run"
+        thing = Thing(name=name, place=self._row(one), run=one.run)
         claims = self.before.held.runs.get((one.run, setting_of(one.what)))
         if claims is None and self._is_setting_known(one):
             return False
@@ -69,23 +80,29 @@ class Comparison:
         name = f"Run {one.run}, {one.outcome}, part {one.part}, reading {one.reading}"
         claims = self.before.held.readings.get((one.outcome, one.run, one.part, one.reading))
         said = (one.cell.value, one.cell.mark)
-        return self._differs(claims, said, Thing(name=name, place=one.place))
+        return self._differs(claims, said, Thing(name=name, place=one.place, run=one.run))
 
     def _stands_in_record(self, one: Said) -> bool:
-        record = self.before.record
-        at = np.flatnonzero(record.run == one.run)
-        if not at.size:
+        row = self.row_of.get(one.run)
+        if row is None:
             return False
-        label = record.block_labels[record.block[at[0]]]
-        known: dict[str, Value] = {"block": label, "setup": int(record.setup[at[0]])}
-        return one.what in known and known[one.what] == one.value
+        record = self.before.record
+        if one.what == "block":
+            return bool(record.block_labels[record.block[row]] == one.value)
+        return one.what == "setup" and int(record.setup[row]) == one.value
 
     def _is_setting_known(self, one: Said) -> bool:
         """Whether the record holds that setting already, as planned."""
-        record = self.before.record
-        for settings in record.as_run.rows(record.run == one.run).as_dicts():
-            return _same(settings[one.what], one.value)
-        return False
+        row = self.row_of.get(one.run)
+        if row is None:
+            return False
+        settings = self.before.record.as_run
+        value = float(settings.column(one.what)[row])
+        if isnan(value):
+            return False
+        factor = self.before.record.trial.factor(one.what)
+        shown = factor.levels[int(value)] if isinstance(factor, Categorical) else value
+        return _same(shown, one.value)
 
     def _row(self, one: Said) -> str:
         return f"{self.table.source}, row {self.table.rows[one.row].number}"
@@ -102,7 +119,7 @@ class Comparison:
             ReceiptLine(
                 where=thing.place,
                 met=f"{thing.name}: {in_words(value)}, before {in_words(last[-1])}",
-                understood="a correction; the earlier entry stays in the journal",
+                understood=_correction(self.reason(thing.run)),
                 sure=False,
             )
         )
@@ -115,6 +132,19 @@ class Thing:
 
     name: str
     place: str
+    run: int
+
+
+def rows_of_runs(record: Record) -> dict[int, int]:
+    """Return the row of each run in the record."""
+    return {run: row for row, run in enumerate(record.run.tolist())}
+
+
+def _correction(reason: str) -> str:
+    kept = "the earlier entry stays in the journal"
+    if reason:
+        return f"a correction, because: {reason}; {kept}"
+    return f'a correction without a reason (--reason "…" keeps one); {kept}'
 
 
 def in_words(said: Hashable) -> str:

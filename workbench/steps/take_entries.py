@@ -12,11 +12,11 @@ from workbench.files.held import reset_of, setting_of
 from workbench.files.reset_words import YES
 from workbench.run.receipt import ReceiptLine
 from workbench.run.record import Status
-from workbench.steps.take_compare import ROUNDING, Comparison, in_words
+from workbench.steps.take_compare import ROUNDING, Comparison, in_words, rows_of_runs
 from workbench.steps.take_moments import MADE
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from workbench.files.entries import Entry, Value
     from workbench.files.raw_table import RawTable
@@ -48,14 +48,15 @@ def new_entries(table: RawTable, cells: Cells, before: Before) -> New:
     settings = _one_said(table, cells.settings)
     _check_reasons(table, of_runs, before)
     _check_new_runs(table, cells, {(one.run, one.what) for one in settings}, before=before)
-    comparison = Comparison(table=table, before=before)
+    comparison = Comparison(
+        table=table, before=before, why=_why(of_runs), row_of=rows_of_runs(before.record)
+    )
     new_of_runs = [one for one in of_runs if comparison.adds(one)]
     new_settings = [one for one in settings if comparison.adds_setting(one)]
     new_readings = [one for one in cells.readings if comparison.adds_reading(one)]
-    why = _why(of_runs)
     entries: list[Entry] = [
-        *_run_entries(new_of_runs, new_settings, before),
-        *(_reading_entry(one, before, why=why.get(one.run, "")) for one in new_readings),
+        *_run_entries(new_of_runs, new_settings, comparison),
+        *(_reading_entry(one, comparison) for one in new_readings),
     ]
     known = len(cells.readings) - len(new_readings)
     summary = ReceiptLine(
@@ -141,44 +142,52 @@ def _check_new_runs(
 
 
 def _run_entries(
-    of_runs: Sequence[Said], settings: Sequence[Said], before: Before
+    of_runs: Sequence[Said], settings: Sequence[Said], comparison: Comparison
 ) -> list[RunEntry]:
-    why = _why(of_runs)
+    said: dict[int, dict[str, Value]] = {}
+    set_in: dict[int, list[Said]] = {}
+    for one in of_runs:
+        said.setdefault(one.run, {})[one.what] = one.value
+    for one in settings:
+        set_in.setdefault(one.run, []).append(one)
+    return [
+        _run_entry(run, said.get(run, {}), set_in.get(run, ()), comparison=comparison)
+        for run in sorted({*said, *set_in})
+    ]
+
+
+def _run_entry(
+    run: int, said: Mapping[str, Value], settings: Sequence[Said], *, comparison: Comparison
+) -> RunEntry:
+    before = comparison.before
     units = {factor.name: factor.unit for factor in before.record.trial.factors}
-    entries = []
-    for run in sorted({one.run for one in (*of_runs, *settings)}):
-        said = {one.what: one.value for one in of_runs if one.run == run}
-        setup = said.get("setup")
-        entries.append(
-            RunEntry(
-                run=run,
-                block=str(said.get("block", "")),
-                setup=None if setup is None else int(setup),
-                settings=tuple(
-                    Setting(
-                        factor=one.what,
-                        value=one.value,
-                        unit=units[one.what],
-                        reason=why.get(run, "")
-                        if (run, setting_of(one.what)) in before.held.runs
-                        else "",
-                    )
-                    for one in settings
-                    if one.run == run
-                ),
-                status=str(said.get("status", "")),
-                reason=str(said.get("reason", "")),
-                note=str(said.get("note", "")),
-                settles=before.settles,
-                resets=tuple(
-                    Reset(factor=name, was_reset=said[reset_of(name)] == YES)
-                    for name in units
-                    if reset_of(name) in said
-                ),
-                made_at=str(said.get(MADE, "")),
+    setup = said.get("setup")
+    return RunEntry(
+        run=run,
+        block=str(said.get("block", "")),
+        setup=None if setup is None else int(setup),
+        settings=tuple(
+            Setting(
+                factor=one.what,
+                value=one.value,
+                unit=units[one.what],
+                reason=comparison.reason(run)
+                if (run, setting_of(one.what)) in before.held.runs
+                else "",
             )
-        )
-    return entries
+            for one in settings
+        ),
+        status=str(said.get("status", "")),
+        reason=str(said.get("reason", "")),
+        note=str(said.get("note", "")),
+        settles=before.settles,
+        resets=tuple(
+            Reset(factor=name, was_reset=said[reset_of(name)] == YES)
+            for name in units
+            if reset_of(name) in said
+        ),
+        made_at=str(said.get(MADE, "")),
+    )
 
 
 def _why(of_runs: Sequence[Said]) -> dict[int, str]:
@@ -187,7 +196,8 @@ def _why(of_runs: Sequence[Said]) -> dict[int, str]:
     return notes | {one.run: str(one.value) for one in of_runs if one.what == "reason"}
 
 
-def _reading_entry(one: Read, before: Before, *, why: str) -> ReadingEntry:
+def _reading_entry(one: Read, comparison: Comparison) -> ReadingEntry:
+    before = comparison.before
     corrects = (one.outcome, one.run, one.part, one.reading) in before.held.readings
     return ReadingEntry(
         run=one.run,
@@ -199,5 +209,5 @@ def _reading_entry(one: Read, before: Before, *, why: str) -> ReadingEntry:
         unit=one.unit,
         mark=one.cell.mark,
         settles=before.settles,
-        reason=why if corrects else "",
+        reason=comparison.reason(one.run) if corrects else "",
     )

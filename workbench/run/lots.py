@@ -38,8 +38,13 @@ def lot_findings(record: Record) -> tuple[Finding, ...]:
     return (*split, *shared)
 
 
+def _what(record: Record) -> str:
+    """Return what the names of the blocks name, as far as anybody said."""
+    return record.blocked_by if record.blocked_by not in ("", "block") else "lot, shift or day"
+
+
 def _split(record: Record, rows: NDArray[np.intp], *, block: int, n_blocks: int) -> Finding:
-    what = record.blocked_by or "block"
+    what = _what(record)
     lots = record.block[rows]
     parts = [
         f"{record.block_labels[lot]} ({run_words(record.run[rows[lots == lot]].tolist())})"
@@ -53,14 +58,14 @@ def _split(record: Record, rows: NDArray[np.intp], *, block: int, n_blocks: int)
         runs=tuple(record.run[rows[lots != most]].tolist()),
         about=what,
         sentence=f"{where} made with more than one {what}: {listed(parts)}.",
-        next_step=f"The fit takes each {what} as a block of its own; effects that changed "
-        "together with it can no longer be told from it.",
+        next_step=f"The fit takes each as a block of its own; an effect that changed together "
+        f"with the {what} can no longer be told from it.",
         weight=Weight.CHECK,
     )
 
 
 def _shared(record: Record, rows: NDArray[np.intp], blocks: NDArray[np.int64]) -> Finding:
-    what = record.blocked_by or "block"
+    what = _what(record)
     label = record.block_labels[int(record.block[rows[0]])]
     return Finding(
         kind=Kind.LOT_CHANGED,

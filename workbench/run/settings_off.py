@@ -7,7 +7,7 @@ from operator import itemgetter
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import stdtr
+from scipy.special import ndtri, stdtr
 
 from workbench.define.factors import Categorical, Role
 from workbench.run.finding import Finding, Kind, Weight
@@ -24,8 +24,7 @@ if TYPE_CHECKING:
     from workbench.run.record import Record
 
 ROUNDING = 1e-9  # relative to the range of a factor; a setting this near is the planned one
-FAR = 3.0  # setting standard deviations: a line that holds its setting does so once in 370 runs
-CHANCE = 0.05  # of calling one steady factor drifting in a trial
+CHANCE = 0.05  # in a trial, of calling a steady factor drifting or a well-held setting far off
 FEWEST_RUNS = 8  # the approximation by Student's t is poor below
 
 
@@ -62,8 +61,9 @@ def deviations(record: Record) -> tuple[Deviation, ...]:
 
 def setting_findings(record: Record, off: Sequence[Deviation]) -> tuple[Finding, ...]:
     """Return, factor by factor, settings off plan and settings that drifted away from it."""
+    far = _far(record)
     findings = [
-        _off_plan(factor, own)
+        _off_plan(factor, own, far=far)
         for factor in record.trial.factors
         if (own := [one for one in off if one.factor == factor.name])
     ]
@@ -121,7 +121,12 @@ def _in_sd(factor: Factor, shift: float) -> float | None:
     return shift / factor.setting_sd
 
 
-def _off_plan(factor: Factor, own: Sequence[Deviation]) -> Finding:
+def _far(record: Record) -> float:
+    """Return how many setting_sd off no setting of a well-held trial would be (Bonferroni)."""
+    return float(-ndtri(CHANCE / 2 / max(1, record.as_run.values.size)))
+
+
+def _off_plan(factor: Factor, own: Sequence[Deviation], *, far: float) -> Finding:
     runs = tuple(one.run for one in own)
     if isinstance(factor, Categorical):
         return Finding(
@@ -136,7 +141,7 @@ def _off_plan(factor: Factor, own: Sequence[Deviation]) -> Finding:
     furthest = max(range(len(own)), key=lambda i: abs(shifts[i]))
     in_sd = own[furthest].in_sd
     beside = f", {abs(in_sd):.2g} setting sd" if in_sd is not None else ""
-    is_far = any(abs(one.in_sd) > FAR for one in own if one.in_sd is not None)
+    is_far = in_sd is not None and abs(in_sd) > far
     return Finding(
         kind=Kind.OFF_PLAN,
         runs=runs,
@@ -145,7 +150,7 @@ def _off_plan(factor: Factor, own: Sequence[Deviation]) -> Finding:
         f"{_signed(shifts[furthest], factor.unit)}{beside} in run {own[furthest].run}, on average "
         f"{_signed(float(np.mean(shifts)), factor.unit)} over these.",
         next_step=_AS_RUN
-        + (" The line holds this setting worse than stated: check setting_sd." if is_far else ""),
+        + (" So far off is no chance if setting_sd is right: check both." if is_far else ""),
         weight=Weight.CHECK if is_far else Weight.NOTE,
     )
 

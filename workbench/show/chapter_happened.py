@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from workbench.show.escape import Html
     from workbench.show.story import Story
 
+MOST_DEVIATIONS = 12  # rows of a table that still lies open
+
 
 def happened_screen(story: Story) -> Screen:
     """Return what became of the runs."""
@@ -40,7 +42,7 @@ def happened_screen(story: Story) -> Screen:
     if story.findings:
         see += _findings(story.findings)
     if story.deviations:
-        see.append(deviations_table(story.deviations, story.trial))
+        see.append(_off_plan(story))
     if any(one not in (Status.DONE, Status.MISSING) for one in record.status):
         see.append(_set_aside(record))
     see.append(folded("All runs, as run and as read", record_table(record), printed=True))
@@ -55,6 +57,14 @@ def happened_screen(story: Story) -> Screen:
         check=_excluded_check(excluded, record),
         see=tuple(see),
     )
+
+
+def _off_plan(story: Story) -> Html:
+    table = deviations_table(story.deviations, story.trial)
+    if len(story.deviations) <= MOST_DEVIATIONS:
+        return table
+    summary = f"{counted(len(story.deviations), 'setting')} not as planned"
+    return folded(summary, table, printed=True)
 
 
 def _findings(findings: Sequence[Finding]) -> list[Html]:
@@ -83,7 +93,8 @@ def _happened_words(story: Story, record: Record) -> list[str]:
     said += _asked_words(story.findings)
     if record.blocked_by:
         labels = listed(list(record.block_labels), most=6)
-        said.append(f"Blocks are {record.blocked_by}: {labels}.")
+        what = "" if record.blocked_by == "block" else f" are {record.blocked_by}"
+        said.append(f"Blocks{what}: {labels}.")
     return said
 
 

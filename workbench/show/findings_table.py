@@ -23,7 +23,7 @@ _SIGNS = {
 
 def findings_table(caption: str, findings: Sequence[Finding], *, note: str = "") -> Html:
     """Return one row a finding; `note` stands below, such as the rule behind some of them."""
-    columns = [words(""), words("found"), words("what to do")]
+    columns = [words("asks"), words("found"), words("what to do")]
     table = html_table(caption, columns, [_row(one) for one in findings])
     return Html(f'{table}<p class="u">{text(note)}</p>') if note else table
 

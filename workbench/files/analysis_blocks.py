@@ -13,9 +13,10 @@ if TYPE_CHECKING:
 WORDS = frozenset(
     (
         "mean", "means", "average", "effect", "effects", "coefficient", "coefficients", "estimate",
-        "ss", "df", "ms", "f", "p", "t", "p-value", "p value", "r²", "r2", "r-squared", "adj", "sd",
+        "ss", "df", "ms", "f", "p", "t", "p-value", "p value", "r²", "r2", "r-squared", "sd",
         "std", "stdev", "std dev", "standard deviation", "standard error", "se", "s", "n", "sum",
-        "anova", "variance", "var", "cv", "source", "regression", "residual", "residuals", "error",
+        "anova", "variance", "var", "cv", "source", "regression", "residual", "residuals",
+        "error",
         "total", "grand total", "count", "slope", "intercept", "max", "min", "maximum", "minimum",
         "range", "median", "statistics", "summary", "analysis", "row labels", "contrast", "cpk",
         "cp", "mittelwert", "summe", "standardabweichung", "anzahl", "varianz", "moyenne",

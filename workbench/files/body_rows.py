@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from workbench.files.grid_areas import RULED
 from workbench.run.receipt import ReceiptLine
 
 if TYPE_CHECKING:
@@ -17,7 +18,6 @@ if TYPE_CHECKING:
     from workbench.files.grid_areas import Area
     from workbench.files.heading_rows import HeadingRows
 
-_RULED = re.compile(r":?[-=_–—]{3,}:?")
 _FOOTNOTE = re.compile(r"[*†‡]|\(?[1-9a-z]\)\s|(note|notes|remark|legend|source)\b", re.IGNORECASE)
 SHOWN_AT_MOST = 10
 
@@ -30,7 +30,7 @@ class BodyRows:
     lines: tuple[ReceiptLine, ...]
 
 
-def body_rows(area: Area, headings: HeadingRows, source: str) -> BodyRows:
+def body_rows(area: Area, headings: HeadingRows) -> BodyRows:
     """Return the rows of a table below its headings that may hold runs."""
     counts = area.filled[headings.body : area.bottom, area.left : area.right].sum(axis=1)
     rows = (np.flatnonzero(counts) + headings.body).tolist()
@@ -39,14 +39,14 @@ def body_rows(area: Area, headings: HeadingRows, source: str) -> BodyRows:
     notes = _notes(area, headings, [row for row in rows if row not in repeated | ruled])
     empty = (np.flatnonzero(counts == 0) + headings.body).tolist()
     lines = [
-        *_line(empty, "empty rows", "an empty row", source),
-        *_line(sorted(repeated), "rows that repeat the headings", "the headings again", source),
-        *_line(sorted(ruled), "ruled lines", "a ruled line", source),
+        *_line(area, empty, "empty rows", one="an empty row"),
+        *_line(area, sorted(repeated), "rows that repeat the headings", one="the headings again"),
+        *_line(area, sorted(ruled), "ruled lines", one="a ruled line"),
     ]
     for row in notes[:SHOWN_AT_MOST]:
         shown = "; ".join(text for text in area.texts(row) if text)
-        lines += _line([row], "", f"a note, no run: {shown[:80]}", source, sure=False)
-    lines += _line(notes[SHOWN_AT_MOST:], "more notes", "one more note", source, sure=False)
+        lines += _line(area, [row], "", one=f"a note, no run: {shown[:80]}", sure=False)
+    lines += _line(area, notes[SHOWN_AT_MOST:], "more notes", one="one more note", sure=False)
     left_out = {*repeated, *ruled, *notes}
     kept = tuple(row for row in rows if row not in left_out) if left_out else tuple(rows)
     return BodyRows(rows=kept, lines=tuple(lines))
@@ -75,16 +75,9 @@ def _texts_in(area: Area, column: int, rows: Sequence[int]) -> set[str]:
 
 def _ruled(area: Area, rows: Sequence[int]) -> set[int]:
     ends = _texts_in(area, area.left, rows) | _texts_in(area, area.right - 1, rows)
-    if not any(_RULED.fullmatch(text) for text in ends):
+    if not any(RULED.fullmatch(text) for text in ends):
         return set()
-    return {row for row in rows if _is_ruled(area, row)}
-
-
-def _is_ruled(area: Area, row: int) -> bool:
-    first = area.grid.text(row, area.left) or area.grid.text(row, area.right - 1)
-    if first[:1] not in ":-=_–—" or len(first) < 3:
-        return False
-    return all(_RULED.fullmatch(text) for text in area.texts(row) if text)
+    return {row for row in rows if area.is_ruled(row)}
 
 
 def _notes(area: Area, headings: HeadingRows, rows: Sequence[int]) -> list[int]:
@@ -115,7 +108,7 @@ def _is_note(area: Area, row: int, numeric: Sequence[int], *, is_below: bool) ->
 
 
 def _line(
-    rows: Iterable[int], many: str, one: str, source: str, *, sure: bool = True
+    area: Area, rows: Iterable[int], many: str, *, one: str, sure: bool = True
 ) -> list[ReceiptLine]:
     numbers = [row + 1 for row in rows]
     if not numbers:
@@ -124,7 +117,7 @@ def _line(
     more = " …" if len(numbers) > SHOWN_AT_MOST else ""
     return [
         ReceiptLine(
-            where=f"{source}, row {shown}{more}",
+            where=f"{area.source}, row {shown}{more}",
             met=many if len(numbers) > 1 else one,
             understood="left out",
             sure=sure,

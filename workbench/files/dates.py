@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 ORDERS = ("d.m.y", "m/d/y", "y-m-d")
 _DATE = re.compile(
-    r"(?P<a>[0-9]{1,4})(?P<mark>[./-])\s?(?P<b>[0-9]{1,2})(?P=mark)\s?(?P<c>[0-9]{2,4})"
+    r"(?P<a>[0-9]{1,4})(?P<mark>[./-])\s?(?P<b>[0-9]{1,2})(?P=mark)\s?(?P<c>[0-9]{1,4})"
     r"(?P<time>[T ,]\s*[0-9]{1,2}:[0-9]{2}(:[0-9]{2}(\.[0-9]+)?)?)?"
 )
 _ISO = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}(T.*)?")
@@ -48,6 +48,8 @@ def dated(
     met = [one for one in found if one is not None]
     if len(met) < len(found) or _are_iso(texts):
         return None
+    if not all(any(_fits(one, order) for order in ORDERS) for one in met):
+        return None  # numbers of parts or versions, such as 1.2.3
     written = [one for one in met if not _ISO.fullmatch(one[0])]
     order = _order(written, heading=heading, source=source, options=options)
     if len(written) < len(met) and not options.dates:

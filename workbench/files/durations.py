@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 from workbench.define.units import convert, unit_kind
 from workbench.errors import FileError
-from workbench.files.headings import in_brackets, with_unit
 from workbench.files.headings import heading as taken_apart
+from workbench.files.headings import in_brackets, with_unit
 from workbench.files.number_formats import plain_text
 from workbench.run.receipt import ReceiptLine
 
@@ -80,7 +80,7 @@ def _seconds(found: re.Match[str], form: str, said: str, *, place: str) -> float
     is_doubtful = form == "m:ss" and third == "00" and int(first) > 0
     if (third is None and not (form or said)) or (is_doubtful and not said):
         raise FileError(
-            f"{found[0]!r} is {first} h {second} min or {first} min {second} s.",
+            f"{found[0]!r} is {int(first)} h {second} min or {int(first)} min {second} s.",
             why="The heading and the cells do not say which.",
             next_step="Say so: --times h:mm or --times m:ss.",
             place=place,

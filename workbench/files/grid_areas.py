@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import chain
@@ -20,14 +21,19 @@ if TYPE_CHECKING:
     from workbench.files.grid import Grid
 
 ROWS_LOOKED_AT = 60
+RULED = re.compile(r":?[-=_–—]{3,}:?")
 NUMBER_SHARE = 0.6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Area:
-    """A rectangle of a grid, `bottom` and `right` not included; `filled` is of the whole grid."""
+    """A rectangle of a grid, `bottom` and `right` not included; `filled` is of the whole grid.
+
+    `source` names the file and sheet.
+    """
 
     grid: Grid
+    source: str
     filled: NDArray[np.bool_]
     top: int
     left: int
@@ -84,16 +90,28 @@ class Area:
         return bool(said) and numbers >= NUMBER_SHARE * len(said)
 
     def part(self, *, top: int | None = None, bottom: int | None = None) -> Area:
-        """Return the rows from `top` to before `bottom`, empty columns at its sides left away."""
+        """Return the rows from `top` to before `bottom`, without empty ones at the sides."""
         area = replace(
             self,
             top=self.top if top is None else top,
             bottom=self.bottom if bottom is None else bottom,
         )
-        used = np.flatnonzero(area.cells().any(axis=0))
-        if not used.size:
+        rows = np.flatnonzero(area.cells().any(axis=1))
+        columns = np.flatnonzero(area.cells().any(axis=0))
+        if not rows.size:
             return area
-        return replace(area, left=self.left + int(used[0]), right=self.left + int(used[-1]) + 1)
+        return replace(
+            area,
+            top=area.top + int(rows[0]),
+            bottom=area.top + int(rows[-1]) + 1,
+            left=self.left + int(columns[0]),
+            right=self.left + int(columns[-1]) + 1,
+        )
+
+    def is_ruled(self, row: int) -> bool:
+        """Whether a row holds nothing but lines drawn with letters."""
+        texts = [text for text in self.texts(row) if text]
+        return bool(texts) and all(map(RULED.fullmatch, texts))
 
 
 @lru_cache(maxsize=4096)
@@ -102,7 +120,7 @@ def is_number_text(text: str) -> bool:
     return len(text) < 64 and looks_like_number(text, Decimal.EITHER)
 
 
-def whole_area(grid: Grid) -> Area:
+def whole_area(grid: Grid, *, source: str) -> Area:
     """Return the whole grid as an area, cut to what is filled."""
     width = max(map(len, grid.texts), default=0)
     lengths = np.fromiter(map(len, grid.texts), dtype=np.int64, count=len(grid.texts))
@@ -111,9 +129,10 @@ def whole_area(grid: Grid) -> Area:
     rows = np.flatnonzero(filled.any(axis=1))
     columns = np.flatnonzero(filled.any(axis=0))
     if not rows.size:
-        return Area(grid=grid, filled=filled, top=0, left=0, bottom=0, right=0)
+        return Area(grid=grid, source=source, filled=filled, top=0, left=0, bottom=0, right=0)
     return Area(
         grid=grid,
+        source=source,
         filled=filled,
         top=int(rows[0]),
         left=int(columns[0]),

@@ -11,11 +11,13 @@ import numpy as np
 from workbench.errors import FileError
 from workbench.files.analysis_blocks import is_all_formulas, is_analysis
 from workbench.files.grid import cell_name, column_number
-from workbench.files.grid_areas import Area, stretches
+from workbench.files.grid_areas import stretches
 from workbench.run.receipt import ReceiptLine
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from workbench.files.grid_areas import Area
 
 NAMED_AT_MOST = 8
 PAIRS_BESIDE_NUMBERS = 3  # columns; a narrower block above such a table states conditions
@@ -31,7 +33,7 @@ class Chosen:
     lines: tuple[ReceiptLine, ...]
 
 
-def chosen_table(whole: Area, *, wanted: str, source: str) -> Chosen:
+def chosen_table(whole: Area, *, wanted: str) -> Chosen:
     """Return the table that is meant: the one wanted, or the only one that is no analysis.
 
     Raises
@@ -41,21 +43,21 @@ def chosen_table(whole: Area, *, wanted: str, source: str) -> Chosen:
     """
     cell = _CELL.fullmatch(wanted)
     if cell is not None and cell[3]:
-        return _range(whole, cell, source)
-    found = _tables(whole, source)
+        return _range(whole, cell)
+    found = _tables(whole)
     if cell is not None:
-        return _at_cell(found.areas, cell, source)
+        return _at_cell(found.areas, cell)
     if wanted:
         if int(wanted) > len(found.areas):
-            raise _asked(found.areas, source, wrong=f"There is no table {wanted}.")
+            raise _asked(found.areas, wrong=f"There is no table {wanted}.")
         return Chosen(area=found.areas[int(wanted) - 1], is_fixed=False, lines=found.lines)
     runs = [area for area in found.areas if not is_analysis(area)]
     if len(found.areas) == 1 or len(runs) == 1:
         area = found.areas[0] if len(found.areas) == 1 else runs[0]
         others = [one for one in found.areas if one is not area]
-        lines = (*found.lines, *(_analysis_line(one, source) for one in others))
+        lines = (*found.lines, *(_analysis_line(one) for one in others))
         return Chosen(area=area, is_fixed=False, lines=lines)
-    raise _asked(found.areas, source, wrong=f"{len(found.areas)} tables stand here.")
+    raise _asked(found.areas, wrong=f"{len(found.areas)} tables stand here.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -64,18 +66,18 @@ class _Found:
     lines: tuple[ReceiptLine, ...]
 
 
-def _tables(whole: Area, source: str) -> _Found:
+def _tables(whole: Area) -> _Found:
     lines: list[ReceiptLine] = []
     areas: list[Area] = []
-    for side in _sides(whole, lines, source):
-        areas += _stacked(side, lines, source)
+    for side in _sides(whole, lines):
+        areas += _stacked(side, lines)
     if not areas:
         areas = [whole]
     areas.sort(key=lambda area: (area.top, area.left))
     return _Found(areas=tuple(areas), lines=tuple(lines))
 
 
-def _sides(whole: Area, lines: list[ReceiptLine], source: str) -> list[Area]:
+def _sides(whole: Area, lines: list[ReceiptLine]) -> list[Area]:
     """Return the blocks that empty columns part, those of one table joined again."""
     used = whole.filled[:, whole.left : whole.right].any(axis=0)
     blocks = [
@@ -84,21 +86,25 @@ def _sides(whole: Area, lines: list[ReceiptLine], source: str) -> list[Area]:
     ]
     if len(blocks) < 2:
         return blocks
-    main = max(blocks, key=lambda block: int(block.cells().sum()))
-    joined = [block for block in blocks if block is main or _belongs(block, main)]
-    beside = [block for block in blocks if not any(block is one for one in joined)]
-    table = replace(main, left=joined[0].left, right=joined[-1].right)
-    if len(joined) > 1:
+    main = max(range(len(blocks)), key=lambda i: int(blocks[i].cells().sum()))
+    first = last = main
+    while first > 0 and _belongs(blocks[first - 1], blocks[main]):
+        first -= 1
+    while last + 1 < len(blocks) and _belongs(blocks[last + 1], blocks[main]):
+        last += 1
+    beside = [*blocks[:first], *blocks[last + 1 :]]
+    table = replace(blocks[main], left=blocks[first].left, right=blocks[last].right)
+    if last > first:
         lines.append(
             ReceiptLine(
-                where=source,
+                where=whole.source,
                 met="an empty column between columns with values in the same rows",
                 understood="one table",
                 sure=False,
             )
         )
     notes = [block for block in beside if _is_note(block)]
-    lines += [_note_line(block, source, where="beside the table") for block in notes]
+    lines += [_note_line(block, where="beside the table") for block in notes]
     return [table, *(block for block in beside if not any(block is one for one in notes))]
 
 
@@ -135,7 +141,7 @@ def _is_note(area: Area) -> bool:
     )
 
 
-def _stacked(side: Area, lines: list[ReceiptLine], source: str) -> list[Area]:
+def _stacked(side: Area, lines: list[ReceiptLine]) -> list[Area]:
     """Return the tables that stand one below the other."""
     used = side.cells().any(axis=1)
     bands = [
@@ -144,7 +150,7 @@ def _stacked(side: Area, lines: list[ReceiptLine], source: str) -> list[Area]:
     areas: list[Area] = []
     for k, band in enumerate(bands):
         if not areas and k + 1 < len(bands) and _states_conditions(band, bands[k + 1 :]):
-            lines.append(_note_line(band, source, where="above the table"))
+            lines.append(_note_line(band, where="above the table"))
         elif areas and not _is_new_table(band, areas[-1]):
             last = areas[-1]
             areas[-1] = replace(
@@ -188,7 +194,7 @@ def _is_new_table(band: Area, above: Area) -> bool:
 
 
 def _has_words_for_numbers(band: Area, above: Area) -> bool:
-    """Whether every row begins with a word where the table above has numbers, as in an analysis."""
+    """Whether every row begins with a word where the table above has numbers: an analysis."""
     if band.left not in _numeric(above):
         return False
     rows = range(band.top, min(band.bottom, band.top + 20))
@@ -199,7 +205,7 @@ def _numeric(area: Area) -> tuple[int, ...]:
     return area.numeric_columns()
 
 
-def _range(whole: Area, cell: re.Match[str], source: str) -> Chosen:
+def _range(whole: Area, cell: re.Match[str]) -> Chosen:
     area = replace(
         whole,
         left=column_number(cell[1]),
@@ -213,33 +219,37 @@ def _range(whole: Area, cell: re.Match[str], source: str) -> Chosen:
             why="The table is read from there.",
             next_step=f"The sheet is filled from {whole.name} to "
             f"{cell_name(whole.bottom - 1, whole.right - 1)}.",
-            place=source,
+            place=whole.source,
         )
-    line = ReceiptLine(where=source, met=f"--table {cell[0]}", understood="nothing else is read")
+    line = ReceiptLine(
+        where=whole.source, met=f"--table {cell[0]}", understood="nothing else is read"
+    )
     return Chosen(area=area, is_fixed=False, lines=(line,))
 
 
-def _at_cell(areas: Sequence[Area], cell: re.Match[str], source: str) -> Chosen:
+def _at_cell(areas: Sequence[Area], cell: re.Match[str]) -> Chosen:
     row, column = int(cell[2]) - 1, column_number(cell[1])
     for area in areas:
         if area.top <= row < area.bottom and column in area.columns:
             found = replace(area, top=row, left=column)
             name = cell_name(row, column)
             line = ReceiptLine(
-                where=source, met=f"--table {name}", understood=f"the headings begin in {name}"
+                where=area.source,
+                met=f"--table {name}",
+                understood=f"the headings begin in {name}",
             )
             return Chosen(area=found, is_fixed=True, lines=(line,))
-    raise _asked(areas, source, wrong=f"No table stands at {cell[0].upper()}.")
+    raise _asked(areas, wrong=f"No table stands at {cell[0].upper()}.")
 
 
-def _asked(areas: Sequence[Area], source: str, *, wrong: str) -> FileError:
+def _asked(areas: Sequence[Area], *, wrong: str) -> FileError:
     names = "; ".join(_described(area) for area in areas[:NAMED_AT_MOST])
     return FileError(
         f"{wrong} Found: {names}.",
         why="It cannot be told which of them is meant.",
         next_step=f"Name one by its number or first cell: --table 1 or --table {areas[0].name}; "
         "or name its range, such as --table A1:F20.",
-        place=source,
+        place=areas[0].source,
     )
 
 
@@ -248,24 +258,24 @@ def _described(area: Area) -> str:
     return f"{area.name} ({heads[:60]}; {area.n_rows - 1} rows below)"
 
 
-def _analysis_line(area: Area, source: str) -> ReceiptLine:
+def _analysis_line(area: Area) -> ReceiptLine:
     formulas = is_all_formulas(area)
     return ReceiptLine(
-        where=f"{source}, cell {area.name}",
+        where=f"{area.source}, cell {area.name}",
         met=f"a block of {'formulas' if formulas else 'statistics'}: {_described(area)}",
         understood="an analysis, left out",
         sure=False,
     )
 
 
-def _note_line(area: Area, source: str, *, where: str) -> ReceiptLine:
+def _note_line(area: Area, *, where: str) -> ReceiptLine:
     used = area.part()
     shown = "; ".join(
         " ".join(text for text in used.texts(row) if text)
         for row in range(used.top, min(used.bottom, used.top + 20))
     )
     return ReceiptLine(
-        where=f"{source}, cell {used.name}",
+        where=f"{area.source}, cell {used.name}",
         met=f"notes {where}: {shown[:120]}",
         understood="left out",
         sure=where != "beside the table",

@@ -34,7 +34,7 @@ class HeadingRows:
     lines: tuple[ReceiptLine, ...]
 
 
-def heading_rows(area: Area, *, wanted: int | None, is_fixed: bool, source: str) -> HeadingRows:
+def heading_rows(area: Area, *, wanted: int | None, is_fixed: bool) -> HeadingRows:
     """Return the headings of a table.
 
     `wanted` is the number of heading rows that the user says; `is_fixed` says that they begin in
@@ -47,12 +47,12 @@ def heading_rows(area: Area, *, wanted: int | None, is_fixed: bool, source: str)
     """
     first = area.top if is_fixed else _first_wide_row(area)
     if wanted == 0:
-        return _letters(area, first, source)
+        return _letters(area, first)
     if wanted is None and not any(area.is_word(first, j) for j in area.columns):
-        raise _no_headings(area, first, source)
+        raise _no_headings(area, first)
     numeric = _numeric_columns(area, first)
-    above = 0 if is_fixed else _group_rows_above(area, first, source, wanted=wanted)
-    n_rows = wanted - above if wanted is not None else _levels(area, first, numeric, source)
+    above = 0 if is_fixed else _group_rows_above(area, first, wanted=wanted)
+    n_rows = wanted - above if wanted is not None else _levels(area, first, numeric)
     last = first + max(n_rows, 1) - 1
     units = last + 1 if wanted is None and _is_unit_row(area, last + 1, numeric) else None
     if wanted is not None and last > first and _is_unit_row(area, last, numeric):
@@ -60,8 +60,8 @@ def heading_rows(area: Area, *, wanted: int | None, is_fixed: bool, source: str)
     body = (last if units is None else units) + 1
     names = _names(area, range(first - above, last + 1))
     if units is not None:
-        names = _with_units(area, names, units, source)
-    lines = _lines(area, names, first - above, last=last, units=units, source=source)
+        names = _with_units(area, names, units)
+    lines = _lines(area, names, first - above, last=last, units=units)
     return HeadingRows(first=first - above, body=body, names=names, lines=lines)
 
 
@@ -77,15 +77,19 @@ def _numeric_columns(area: Area, first: int) -> tuple[int, ...]:
     return below.numeric_columns()
 
 
-def _levels(area: Area, first: int, numeric: Sequence[int], source: str) -> int:
+def _levels(area: Area, first: int, numeric: Sequence[int]) -> int:
     """Return how many rows of headings stand from the first wide one on."""
     n_rows = 1
     while n_rows < LEVELS_AT_MOST and first + n_rows < area.bottom:
         row = first + n_rows
-        if _is_unit_row(area, row, numeric) or not _may_be_heading(area, row, numeric):
+        if (
+            area.is_ruled(row)
+            or _is_unit_row(area, row, numeric)
+            or not _may_be_heading(area, row, numeric)
+        ):
             break
         if not (_is_merged_over(area, row - 1) or _is_needed(area, row - 1, row)):
-            _ask_if_full(area, first, row, numeric, source)
+            _ask_if_full(area, first, row=row, numeric=numeric)
             break
         n_rows += 1
     return n_rows
@@ -117,7 +121,7 @@ def _is_needed(area: Area, above: int, below: int) -> bool:
     return bool(helped) and len(set(pairs)) == len(pairs)
 
 
-def _ask_if_full(area: Area, first: int, row: int, numeric: Sequence[int], source: str) -> None:
+def _ask_if_full(area: Area, first: int, *, row: int, numeric: Sequence[int]) -> None:
     if len(numeric) < 2 or not all(area.is_word(row, j) for j in numeric):
         return
     shown = ", ".join(text for text in area.texts(row) if text)
@@ -126,11 +130,11 @@ def _ask_if_full(area: Area, first: int, row: int, numeric: Sequence[int], sourc
         why="It cannot be told where the headings end.",
         next_step=f"Say how many rows of headings there are: --headings 2 or --headings 1; or "
         f"where they begin: --table {cell_name(row, area.left)}.",
-        place=f"{source}, row {first + 1}",
+        place=f"{area.source}, row {first + 1}",
     )
 
 
-def _group_rows_above(area: Area, first: int, source: str, *, wanted: int | None) -> int:
+def _group_rows_above(area: Area, first: int, *, wanted: int | None) -> int:
     """Return 1 if the narrower row above the headings groups them, 0 if it is a note."""
     above = first - 1
     if above < area.top or not area.count(above):
@@ -149,7 +153,7 @@ def _group_rows_above(area: Area, first: int, source: str, *, wanted: int | None
         why="It fills some of the columns only.",
         next_step=f"Say how many rows of headings there are: --headings 2; or where they begin: "
         f"--table {cell_name(first, area.left)}.",
-        place=f"{source}, row {above + 1}",
+        place=f"{area.source}, row {above + 1}",
     )
 
 
@@ -175,7 +179,7 @@ def _bare(text: str) -> str:
     return text[1:-1].strip() if is_bracketed else text.removeprefix("in ").strip()
 
 
-def _with_units(area: Area, names: tuple[str, ...], row: int, source: str) -> tuple[str, ...]:
+def _with_units(area: Area, names: tuple[str, ...], row: int) -> tuple[str, ...]:
     found = []
     for name, text, column in zip(names, area.texts(row), area.columns, strict=True):
         unit = _bare(text)
@@ -186,7 +190,7 @@ def _with_units(area: Area, names: tuple[str, ...], row: int, source: str) -> tu
                 f"The heading says {parts.unit}, the row of units below it {unit}.",
                 why="It cannot be told which unit the numbers are in.",
                 next_step="Correct the one that is wrong.",
-                place=f"{source}, cell {cell_name(row, column)}",
+                place=f"{area.source}, cell {cell_name(row, column)}",
             )
         found.append(with_unit(parts.name, normal_unit(unit)) if is_unit and name else name)
     return tuple(found)
@@ -195,8 +199,10 @@ def _with_units(area: Area, names: tuple[str, ...], row: int, source: str) -> tu
 def _names(area: Area, rows: range) -> tuple[str, ...]:
     """Return the heading over each column, of several rows joined by commas, the unit last."""
     if len(rows) == 1:
-        return tuple(_shown(area, rows[0], j) for j in area.columns)
-    return tuple(_joined([_of_level(area, row, j, rows) for row in rows]) for j in area.columns)
+        return tuple(" ".join(_shown(area, rows[0], j).split()) for j in area.columns)
+    return tuple(
+        _joined([_of_level(area, row, j, rows=rows) for row in rows]) for j in area.columns
+    )
 
 
 def _joined(levels: Sequence[str]) -> str:
@@ -206,7 +212,7 @@ def _joined(levels: Sequence[str]) -> str:
     return with_unit(", ".join(part.name for part in parts), unit)
 
 
-def _of_level(area: Area, row: int, column: int, rows: range) -> str:
+def _of_level(area: Area, row: int, column: int, *, rows: range) -> str:
     text = _shown(area, row, column)
     if text or row == rows[-1] or any(_is_merged_over(area, one) for one in rows):
         return text
@@ -231,26 +237,26 @@ def _shown(area: Area, row: int, column: int) -> str:
     return area.grid.text(row, column)
 
 
-def _letters(area: Area, first: int, source: str) -> HeadingRows:
+def _letters(area: Area, first: int) -> HeadingRows:
     names = tuple(f"column {column_letters(column)}" for column in area.columns)
     line = ReceiptLine(
-        where=source, met="--headings 0", understood="columns are named by their letters"
+        where=area.source, met="--headings 0", understood="columns are named by their letters"
     )
     return HeadingRows(first=first, body=first, names=names, lines=(line,))
 
 
-def _no_headings(area: Area, first: int, source: str) -> FileError:
+def _no_headings(area: Area, first: int) -> FileError:
     shown = ", ".join(text for text in area.texts(first) if text)
     return FileError(
         f"The first row holds numbers only: {shown[:60]}.",
         why="It cannot be told whether they are headings or the first run.",
         next_step="Say so: --headings 1 if they are headings, --headings 0 if there are none.",
-        place=f"{source}, row {first + 1}",
+        place=f"{area.source}, row {first + 1}",
     )
 
 
 def _lines(
-    area: Area, names: tuple[str, ...], first: int, *, last: int, units: int | None, source: str
+    area: Area, names: tuple[str, ...], first: int, *, last: int, units: int | None
 ) -> tuple[ReceiptLine, ...]:
     lines = []
     for row in range(area.top, first):
@@ -258,7 +264,7 @@ def _lines(
         if shown:
             lines.append(
                 ReceiptLine(
-                    where=f"{source}, row {row + 1}",
+                    where=f"{area.source}, row {row + 1}",
                     met=f"a note above the headings: {shown[:80]}",
                     understood="left out",
                 )
@@ -267,7 +273,7 @@ def _lines(
         joined = "; ".join(dict.fromkeys(name for name in names if ", " in name))
         lines.append(
             ReceiptLine(
-                where=f"{source}, rows {first + 1} to {last + 1}",
+                where=f"{area.source}, rows {first + 1} to {last + 1}",
                 met=f"{last - first + 1} rows of headings",
                 understood=f"joined: {joined[:200]}",
                 sure=any(_is_merged_over(area, row) for row in range(first, last + 1)),
@@ -276,7 +282,7 @@ def _lines(
     if units is not None:
         lines.append(
             ReceiptLine(
-                where=f"{source}, row {units + 1}",
+                where=f"{area.source}, row {units + 1}",
                 met="a row of units below the headings",
                 understood="the unit of each column",
             )

@@ -26,7 +26,7 @@ def mark_lines(table: RawTable, heading: str, decimal: Decimal) -> list[ReceiptL
     place = table.column_place(heading)
     if cells.numbers is not None and None not in cells.numbers:
         return []
-    if cells.numbers is None and is_plain_text(cells.texts):
+    if cells.numbers is None and not has_comma(decimal) and is_plain_text(cells.texts):
         return _open_line(list(cells.texts), place) if decimal is Decimal.UNKNOWN else []
     if has_comma(decimal) and cells.numbers is None and is_plain_with_commas(cells.texts):
         return _line(list(cells.texts), ",", place, understood="decimal comma")

@@ -13,7 +13,6 @@ from workbench.errors import DefinitionError, FileError
 from workbench.files.decimal_marks import decimal_of
 from workbench.files.mark_lines import mark_lines
 from workbench.files.numbers import (
-    Decimal,
     decimal_mark,
     exact_number,
     has_comma,
@@ -37,7 +36,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from workbench.files.numbers import CellNumber
+    from workbench.files.numbers import CellNumber, Decimal
     from workbench.files.raw_table import Cell, RawTable
 
 
@@ -186,7 +185,7 @@ def _check_one_unit(
     for row, one in enumerate(numbers):
         if one is not None and not one.unit:
             raise FileError(
-                f"{one.text!r} has no unit, while others here are in {', '.join(sorted(written))}.",
+                f"{one.text!r} has no unit, others here are in {', '.join(sorted(written))}.",
                 why="It cannot be told which unit it is in.",
                 next_step="Write the unit behind it, or the unit of all bare numbers in brackets "
                 "behind the heading.",

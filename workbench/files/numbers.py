@@ -168,21 +168,26 @@ def _split(text: str) -> _Split | None:
 def proved_mark(text: str) -> Decimal:
     """Return the decimal mark that a cell proves by itself, UNKNOWN if it proves none."""
     split = _split(text)
-    if split is None:
-        return Decimal.UNKNOWN
-    marks = [c for c in split.digits if c in ".,"]
-    if not marks:
+    marks = [c for c in split.digits if c in ".,"] if split is not None else []
+    if split is None or not marks:
         return Decimal.UNKNOWN
     last = marks[-1]
-    if len(set(marks)) == 2 and marks.count(last) == 1:
-        return Decimal.GROUPED if last == "." else Decimal.COMMA_GROUPED
     if len(marks) > 1:
-        if not _is_grouped(split.digits, last):
-            return Decimal.UNKNOWN
-        return Decimal.GROUPED if last == "," else Decimal.COMMA_GROUPED
+        return _proved_by_several(split.digits, marks)
     before, _, after = split.digits.partition(last)
     groups = len(after) == 3 and re.fullmatch(r"[1-9][0-9]{0,2}", before)
     return Decimal.UNKNOWN if groups else Decimal(last)
+
+
+def _proved_by_several(digits: str, marks: list[str]) -> Decimal:
+    last = marks[-1]
+    if len(set(marks)) == 2:
+        if marks.count(last) > 1:
+            return Decimal.UNKNOWN
+        return Decimal.GROUPED if last == "." else Decimal.COMMA_GROUPED
+    if not _is_grouped(digits, last):
+        return Decimal.UNKNOWN
+    return Decimal.GROUPED if last == "," else Decimal.COMMA_GROUPED
 
 
 def _plain_digits(digits: str, *, decimal: Decimal, text: str, place: str) -> str:

@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from workbench.files.grid import At, Grid, Span
+from workbench.files.grid import At, Span
 from workbench.files.limits import (
     COLUMNS_AT_MOST,
     SHEET_ROWS_AT_MOST,
@@ -18,7 +18,6 @@ from workbench.files.limits import (
     too_many_rows,
 )
 from workbench.files.number_formats import (
-    PLAIN,
     NumberFormat,
     Shown,
     plain_text,
@@ -32,6 +31,7 @@ from workbench.files.xml_events import listen, local
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from workbench.files.grid import Grid
     from workbench.files.packed import Package
 
 CONTENT = "content.xml"
@@ -273,7 +273,7 @@ class _Put:
         )
 
     def into(self, cells: SheetCells, row: int) -> None:
-        cells.put(row, self.column, self.text, self.number)
+        cells.put(row, self.column, self.text, number=self.number)
         if self.is_struck:
             cells.struck.add(At(row, self.column))
         if self.has_formula:

@@ -1,7 +1,7 @@
 """The quick way for columns of plain numbers, as nearly all are; it reads what the long way reads.
 
-A column is plain if each cell is empty or digits with at most a sign, one decimal mark (the same in
-all cells) and a power of ten, or a number that the sheet holds as such.
+A column is plain if each cell is empty or digits with at most a sign, one decimal mark (the same
+in all cells) and a power of ten, or a number that the sheet holds as such.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ class PlainNumbers(Sequence[CellNumber | None]):
     def __getitem__(self, at: int) -> CellNumber | None: ...
     @overload
     def __getitem__(self, at: slice) -> tuple[CellNumber | None, ...]: ...
-    def __getitem__(self, at: int | slice) -> CellNumber | None | tuple[CellNumber | None, ...]:
+    def __getitem__(self, at: int | slice) -> CellNumber | tuple[CellNumber | None, ...] | None:
         if isinstance(at, slice):
             return tuple(self[i] for i in range(*at.indices(len(self))))
         text = self.texts[at]
@@ -87,7 +87,7 @@ def is_plain_text(texts: Sequence[str]) -> bool:
 
 
 def is_plain_with_commas(texts: Sequence[str]) -> bool:
-    """Whether every text is empty or a plain number, some with a decimal comma, none with a point."""
+    """Whether every text is empty or a plain number, some with a comma, none with a point."""
     whole = "\n".join(texts)
     return (
         "," in whole

@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple, overload
 
-from workbench.files.read_options import AS_FOUND, ReadOptions
+from workbench.files.read_options import AS_FOUND
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from workbench.files.read_options import ReadOptions
     from workbench.run.receipt import ReceiptLine
 
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
-from workbench.files.grid import At, Grid, Span
+from workbench.files.grid import Grid
 from workbench.files.limits import (
     CELLS_AT_MOST,
     COLUMNS_AT_MOST,
@@ -15,6 +16,9 @@ from workbench.files.limits import (
     too_many_columns,
     too_many_rows,
 )
+
+if TYPE_CHECKING:
+    from workbench.files.grid import At, Span
 
 
 @dataclass(slots=True)
@@ -32,7 +36,7 @@ class SheetCells:
     uncalculated: set[At] = field(default_factory=set)
     n_cells: int = 0
 
-    def put(self, row: int, column: int, text: str, number: float | None) -> None:
+    def put(self, row: int, column: int, text: str, *, number: float | None = None) -> None:
         """Put a cell that is not empty.
 
         Raises

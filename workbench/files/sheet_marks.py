@@ -43,7 +43,7 @@ def filled_down(
     numbers = {j: one.numbers and list(one.numbers) for j, one in zip(places, cells, strict=True)}
     down: list[str] = []
     across: list[str] = []
-    for span in grid.merged:
+    for span in sorted(grid.merged, key=lambda one: (one.top, one.left)):
         first, last = bisect_left(rows, span.top), bisect_right(rows, span.bottom)
         if span.left not in texts or first >= last or not grid.text(span.top, span.left):
             continue
@@ -60,8 +60,8 @@ def filled_down(
     if not down and not across:
         return Filled(cells=tuple(cells), lines=())
     lines = [
-        *_named(down, "merged down", "the value holds for each row", source, sure=True),
-        *_named(across, "merged across", "the value is of the first column alone", source),
+        *_named(down, "merged down", "the value holds for each row", source=source, sure=True),
+        *_named(across, "merged across", "the value is of the first column alone", source=source),
     ]
     filled = tuple(
         Cells(texts=tuple(texts[j]), numbers=tuple(own) if (own := numbers[j]) else None)
@@ -93,9 +93,14 @@ def look_lines(
     ]
     n_formulas = sum(at.row in inside and at.column in used for at in grid.formulas)
     lines = [
-        *_listed("row", hidden, "hidden or filtered away", source),
-        *_listed("column", columns, "hidden", source),
-        *_named(struck, "crossed out", "read as it stands; exclude the run if it is void", source),
+        *_listed("row", hidden, "hidden or filtered away", source=source),
+        *_listed("column", columns, "hidden", source=source),
+        *_named(
+            struck,
+            "crossed out",
+            "read as it stands; exclude the run if it is void",
+            source=source,
+        ),
     ]
     if n_formulas:
         lines.append(
@@ -111,7 +116,7 @@ def look_lines(
     return lines
 
 
-def _listed(what: str, which: Sequence[object], met: str, source: str) -> list[ReceiptLine]:
+def _listed(what: str, which: Sequence[object], met: str, *, source: str) -> list[ReceiptLine]:
     if not which:
         return []
     return [
@@ -123,7 +128,7 @@ def _listed(what: str, which: Sequence[object], met: str, source: str) -> list[R
 
 
 def _named(
-    names: Sequence[str], met: str, understood: str, source: str, *, sure: bool = False
+    names: Sequence[str], met: str, understood: str, *, source: str, sure: bool = False
 ) -> list[ReceiptLine]:
     if not names:
         return []

@@ -62,7 +62,7 @@ def statistic_named(text: str) -> Statistic | None:
     return _BY_WORD[longest] if _AFTER.fullmatch(plain[len(longest) :]) else _BY_WORD[first]
 
 
-def agrees(statistic: Statistic, values: NDArray[np.float64], text: str, stated: float) -> bool:
+def agrees(statistic: Statistic, values: NDArray[np.float64], *, text: str, stated: float) -> bool:
     """Whether a stated number is that statistic of values (n,), to the digits it is written with.
 
     Values that are NaN do not count.

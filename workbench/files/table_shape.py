@@ -42,16 +42,16 @@ def shaped(grid: Grid, *, source: str, digest: str, options: ReadOptions) -> Raw
         If there is no heading or no row, a heading is missing or stands twice, a row is too long,
         a formula was never calculated, or something has two readings.
     """
-    whole = whole_area(grid)
+    whole = whole_area(grid, source=source)
     if not whole.n_rows:
         raise _empty(source)
-    chosen = chosen_table(whole, wanted=options.table, source=source)
+    chosen = chosen_table(whole, wanted=options.table)
     area = chosen.area
-    headings = heading_rows(area, wanted=options.headings, is_fixed=chosen.is_fixed, source=source)
-    body = body_rows(area, headings, source)
+    headings = heading_rows(area, wanted=options.headings, is_fixed=chosen.is_fixed)
+    body = body_rows(area, headings)
     _check_rows(len(body.rows), source)
-    _check_calculated(grid, body.rows, area, source)
-    columns = _columns(area, headings, body.rows, source)
+    _check_calculated(area, body.rows)
+    columns = _columns(area, headings, body.rows)
     filled = filled_down(grid, columns.cells, body.rows, places=columns.places, source=source)
     numbers = [row + 1 for row in body.rows]
     totals = total_rows(filled.cells, numbers, wanted=options.totals, source=source)
@@ -95,9 +95,9 @@ class _Table:
     lines: list[ReceiptLine]
 
 
-def _columns(area: Area, headings: HeadingRows, rows: Sequence[int], source: str) -> _Columns:
+def _columns(area: Area, headings: HeadingRows, rows: Sequence[int]) -> _Columns:
     width = _width(headings)
-    _check_lengths(area, headings, rows, source)
+    _check_lengths(area, headings, rows)
     texts = _turned(area.grid.texts, rows, area, fill="")
     numbers: list[tuple[float | None, ...]] | None = None
     if area.grid.numbers is not None:
@@ -105,16 +105,16 @@ def _columns(area: Area, headings: HeadingRows, rows: Sequence[int], source: str
     kept = [j for j in range(width) if any(texts[j])]
     for j in kept:
         if not headings.names[j]:
-            raise _headless(area, headings, j, source)
+            raise _headless(area, headings, j)
     names = tuple(headings.names[j] for j in kept)
-    _check_headings(names, source)
+    _check_headings(names, area.source)
     return _Columns(
         headings=names,
         cells=tuple(_cells(texts[j], None if numbers is None else numbers[j]) for j in kept),
         places=tuple(area.left + j for j in kept),
         lines=(
-            *_left_out(headings, kept, source),
-            *_short_rows(area, rows, width, source),
+            *_left_out(headings, kept, area.source),
+            *_short_rows(area, rows, width),
         ),
     )
 
@@ -175,21 +175,21 @@ def _check_rows(n_rows: int, source: str) -> None:
         raise too_many_rows(source)
 
 
-def _check_calculated(grid: Grid, rows: Sequence[int], area: Area, source: str) -> None:
-    if not grid.uncalculated:
+def _check_calculated(area: Area, rows: Sequence[int]) -> None:
+    if not area.grid.uncalculated:
         return
     inside = set(rows)
-    for at in sorted(grid.uncalculated):
+    for at in sorted(area.grid.uncalculated):
         if at.row in inside and at.column in area.columns:
             raise FileError(
                 f"The formula in cell {cell_name(at.row, at.column)} was never calculated.",
                 why="Its value is not in the file.",
-                next_step="Open the workbook in a spreadsheet program, let it calculate, and save.",
-                place=source,
+                next_step="Open the workbook in a spreadsheet program, let it calculate, save.",
+                place=area.source,
             )
 
 
-def _check_lengths(area: Area, headings: HeadingRows, rows: Sequence[int], source: str) -> None:
+def _check_lengths(area: Area, headings: HeadingRows, rows: Sequence[int]) -> None:
     width = _width(headings)
     beyond = area.filled[:, area.left + width : area.right].any(axis=1)
     row = next((row for row in rows if beyond[row]), None)
@@ -200,18 +200,18 @@ def _check_lengths(area: Area, headings: HeadingRows, rows: Sequence[int], sourc
             why="It cannot be told which value belongs to which heading.",
             next_step="Give every column a heading; if a comma is the decimal mark, "
             "separate the cells by semicolons.",
-            place=f"{source}, row {row + 1}",
+            place=f"{area.source}, row {row + 1}",
         )
 
 
-def _headless(area: Area, headings: HeadingRows, column: int, source: str) -> FileError:
+def _headless(area: Area, headings: HeadingRows, column: int) -> FileError:
     letters = column_letters(area.left + column)
     return FileError(
         f"Column {area.left + column + 1} ({letters}) holds values but has no heading.",
         why="It cannot be said what it is.",
         next_step="Give it a heading; if the headings stand elsewhere, name their first cell: "
         f"--table {cell_name(headings.body, area.left)}.",
-        place=f"{source}, row {headings.first + 1}",
+        place=f"{area.source}, row {headings.first + 1}",
     )
 
 
@@ -241,16 +241,14 @@ def _left_out(headings: HeadingRows, kept: Sequence[int], source: str) -> tuple[
     )
 
 
-def _short_rows(
-    area: Area, rows: Sequence[int], width: int, source: str
-) -> tuple[ReceiptLine, ...]:
+def _short_rows(area: Area, rows: Sequence[int], width: int) -> tuple[ReceiptLine, ...]:
     if area.grid.numbers is not None:
         return ()
     needed = area.left + width
     short = [row for row in rows if len(area.grid.texts[row]) < needed]
     lines = [
         ReceiptLine(
-            where=f"{source}, row {row + 1}",
+            where=f"{area.source}, row {row + 1}",
             met=f"{len(area.grid.texts[row]) - area.left} cells under {width} headings",
             understood="the cells at the end are empty",
             sure=False,
@@ -260,7 +258,7 @@ def _short_rows(
     if len(short) > SHORT_ROWS_NAMED:
         more = f"{len(short) - SHORT_ROWS_NAMED} more short rows"
         understood = "the cells at their ends are empty"
-        lines.append(ReceiptLine(where=source, met=more, understood=understood, sure=False))
+        lines.append(ReceiptLine(where=area.source, met=more, understood=understood, sure=False))
     return tuple(lines)
 
 

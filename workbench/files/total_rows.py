@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from workbench.errors import FileError
-from workbench.files.statistics_of import Statistic, agrees, statistic_named
 from workbench.files.numbers import Decimal, looks_like_number, proved_mark, read_number
+from workbench.files.statistics_of import Statistic, agrees, statistic_named
 from workbench.run.receipt import ReceiptLine
 
 if TYPE_CHECKING:
@@ -89,24 +89,25 @@ def _labelled(rows: _Rows, labels: dict[int, Statistic], wanted: str) -> TotalRo
     runs = [row for row in range(len(rows.numbers)) if row not in labels]
     places, lines = [], []
     for row, statistic in labels.items():
-        agreed = _agrees_above(rows, row, runs, labels, statistic)
+        agreed = _agrees_above(rows, row, runs=runs, labels=labels)
         if not agreed and row < runs[-1] and _is_level(rows, row):
             continue
         if not agreed and wanted != "leave-out":
             if not wanted:
                 raise _asked(rows, row, why="Its label says so, its numbers do not agree.")
-            lines.append(_line(rows, row, "labelled like a total", "kept as a run", sure=True))
+            lines.append(_line(rows, row, "labelled like a total", understood="kept as a run"))
             continue
         places.append(row)
         met = f"a row of the {statistic} of the rows above" if agreed else "labelled like a total"
-        lines.append(_line(rows, row, met, "left out, no run", sure=True))
+        lines.append(_line(rows, row, met, understood="left out, no run"))
     return TotalRows(places=tuple(places), lines=tuple(lines))
 
 
 def _agrees_above(
-    rows: _Rows, row: int, runs: Sequence[int], labels: dict[int, Statistic], statistic: Statistic
+    rows: _Rows, row: int, *, runs: Sequence[int], labels: dict[int, Statistic]
 ) -> bool:
     """Whether each number in a row is that statistic of all runs above, or since the last total."""
+    statistic = labels[row]
     above = [one for one in runs if one < row]
     ends = [one for one in labels if one < row and one + 1 in runs]
     since = [one for one in above if not ends or one > max(ends)]
@@ -147,7 +148,9 @@ def _unlabelled(rows: _Rows, wanted: str) -> TotalRows:
         for statistic in (Statistic.MEAN, Statistic.SUM)
         if places
         and all(
-            agrees(statistic, above[:, j], rows.columns[j].texts[row], rows.values[row, j])
+            agrees(
+                statistic, above[:, j], text=rows.columns[j].texts[row], stated=rows.values[row, j]
+            )
             and np.unique(above[np.isfinite(above[:, j]), j]).size > 1
             for j in places
         )
@@ -162,8 +165,7 @@ def _unlabelled(rows: _Rows, wanted: str) -> TotalRows:
         rows,
         row,
         f"numbers that are the {alike[0]} of those above",
-        "kept as a run" if kept else "left out, no run",
-        sure=True,
+        understood="kept as a run" if kept else "left out, no run",
     )
     return TotalRows(places=() if kept else (row,), lines=(line,))
 
@@ -187,13 +189,12 @@ def _is_number(text: str) -> bool:
     return looks_like_number(text, Decimal.EITHER)
 
 
-def _line(rows: _Rows, row: int, met: str, understood: str, *, sure: bool) -> ReceiptLine:
+def _line(rows: _Rows, row: int, met: str, *, understood: str) -> ReceiptLine:
     label = next(one.texts[row] for one in rows.columns if one.texts[row])
     return ReceiptLine(
         where=f"{rows.source}, row {rows.numbers[row]}",
         met=f"{label!r}: {met}" if not _is_number(label) else met,
         understood=understood,
-        sure=sure,
     )
 
 

@@ -10,13 +10,14 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from workbench.files.limits import CELLS_AT_MOST, LETTERS_AT_MOST, too_long, too_many_cells
-from workbench.files.number_formats import PLAIN, NumberFormat, number_format
+from workbench.files.number_formats import PLAIN, number_format
 from workbench.files.packed import no_workbook
 from workbench.files.xml_events import listen, local
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from workbench.files.number_formats import NumberFormat
     from workbench.files.packed import Package
 
 ROOT_LINKS = "_rels/.rels"

@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from workbench.files.grid import At, Grid, Span, column_number
+from workbench.files.grid import At, Span, column_number
 from workbench.files.limits import COLUMNS_AT_MOST, SHEET_ROWS_AT_MOST, too_many_rows
 from workbench.files.number_formats import Shown, is_number, plain_text, shown_text
 from workbench.files.packed import no_workbook
@@ -21,6 +21,7 @@ from workbench.files.xml_events import listen
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from workbench.files.grid import Grid
     from workbench.files.xlsx_book import Book, CellStyle, SheetName
 
 MERGES_AT_MOST = 20_000
@@ -115,7 +116,7 @@ class _Cells:
             return
         text = self._text(said)
         if text:
-            self.cells.put(self.row, self.column, text, None)
+            self.cells.put(self.row, self.column, text)
             self._note_struck()
 
     def _put_number(self, said: str) -> None:
@@ -124,7 +125,7 @@ class _Cells:
         except ValueError:
             value = math.nan
         if "_" in said or not math.isfinite(value):
-            self.cells.put(self.row, self.column, said.strip() or "?", None)
+            self.cells.put(self.row, self.column, said.strip() or "?")
             return
         shown = self.style.format
         if shown.shown is Shown.NUMBER and not shown.unit:
@@ -132,7 +133,8 @@ class _Cells:
         else:
             text = shown_text(value, shown, from_1904=self.book.from_1904)
         number = value if shown.shown is not Shown.SHARE else float(text[:-1])
-        self.cells.put(self.row, self.column, text, number if is_number(value, shown) else None)
+        kept = number if is_number(value, shown) else None
+        self.cells.put(self.row, self.column, text, number=kept)
         self._note_struck()
 
     def _text(self, said: str) -> str:
@@ -156,7 +158,7 @@ class _Cells:
         self.cells.formulas.add(at)
         if not said and self.kind != "str":
             self.cells.uncalculated.add(at)
-            self.cells.put(self.row, self.column, "", None)
+            self.cells.put(self.row, self.column, "")
 
     def _note_struck(self) -> None:
         if self.style.is_struck:

@@ -271,12 +271,15 @@ COMMANDS: dict[str, Callable[[Namespace], int]] = {
 
 
 def _opened(chosen: Namespace) -> OpenTrial:
-    """Open the trial; say on standard error where a hand has changed what is not read back."""
+    """Open the trial; say on standard error what was changed in it since the first result."""
     from workbench.errors import FileError
     from workbench.files import check_results_untouched
+    from workbench.files.versions import version_notes
     from workbench.steps.trials import open_trial
 
     opened = open_trial(chosen.folder)
+    for note in version_notes(chosen.folder):
+        print(f"workbench: note: {note}", file=sys.stderr)
     try:
         check_results_untouched(chosen.folder)
     except FileError as changed:

@@ -85,7 +85,7 @@ def read_journal(folder: Path) -> Journal:
         notes=(
             *(note for part in parts for note in part.notes),
             *_unacknowledged(folder, by_writer, ends),
-            *version_notes(folder, entries),
+            *version_notes(folder),
         ),
     )
 

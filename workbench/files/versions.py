@@ -7,6 +7,7 @@ kept as `versions/plan-….csv`, `plan-….toml` and `trial-….toml` from the f
 from __future__ import annotations
 
 import tomllib
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,17 +16,18 @@ from workbench.files.atomic import write_text_atomically
 from workbench.files.digests import pointer_to, text_digest
 from workbench.files.journal_ends import last_line
 from workbench.files.journal_lines import FOLDER, checked_pointer, parsed
+from workbench.files.links import check_stays_inside
 from workbench.files.sheet_mark import short_digest
 from workbench.files.toml_text import read_text
 from workbench.files.trial_changes import trial_changes
 from workbench.files.trial_toml import TRIAL_FILE, trial_from_text
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping
     from pathlib import Path
 
     from workbench.define.trial import Trial
-    from workbench.files.journal_lines import Line, Stamped
+    from workbench.files.journal_lines import Line
 
 KEPT = "versions"
 PLAN_TABLE = "plan.csv"
@@ -120,7 +122,7 @@ def plan_pair(folder: Path) -> PlanPair | None:
     return kept
 
 
-def version_notes(folder: Path, entries: Sequence[Stamped]) -> tuple[str, ...]:
+def version_notes(folder: Path) -> tuple[str, ...]:
     """Return what is to be said where plan or trial were changed after the first result.
 
     Raises
@@ -128,22 +130,16 @@ def version_notes(folder: Path, entries: Sequence[Stamped]) -> tuple[str, ...]:
     RecordError
         If results were entered under two plans.
     """
-    plans = {one.writer: one.plan for one in entries if one.plan is not None}
-    plan = _one_plan(plans)
-    first = next((one.trial for one in entries if one.trial), "")
-    notes = [] if plan is None else [_plan_note(folder, plan)]
-    if first:
-        notes.append(_trial_note(folder, first))
+    plan = plan_of_results(folder)
+    first = _first_trial(folder)
+    notes = ("" if plan is None else _plan_note(folder, plan), _trial_note(folder, first))
     return tuple(note for note in notes if note)
 
 
 def changes_since_first(folder: Path, trial: Trial) -> str:
     """Return what was changed in a trial since its first result, empty if nothing is known."""
-    for path in sorted((folder / FOLDER).glob("*.jsonl")):
-        first = _first_trial(path) if path.is_file() else ""
-        if first:
-            return "; ".join(_changes(folder, first, trial))
-    return ""
+    first = _first_trial(folder)
+    return "; ".join(_changes(folder, first, trial)) if first else ""
 
 
 def kept_plan(folder: Path, plan: str) -> PlanPair:
@@ -171,6 +167,7 @@ def _kept_plan(folder: Path) -> str:
 
 def _keep(path: Path, text: str) -> None:
     if not path.exists():
+        check_stays_inside(path.parent, path.parent.parent)
         path.parent.mkdir(parents=True, exist_ok=True)
         write_text_atomically(path, text)
 
@@ -184,9 +181,16 @@ def _plan_at_end(path: Path) -> str | None:
     return None if line is None else _pointer(line, "plan")
 
 
-def _first_trial(path: Path) -> str:
-    line = parsed(_first_bytes(path))
-    return "" if line is None else _pointer(line, "trial") or ""
+def _first_trial(folder: Path) -> str:
+    """Return the trial that the earliest entry names, looking at first lines alone."""
+    found = []
+    for path in sorted((folder / FOLDER).glob("*.jsonl")):
+        with suppress(OSError):  # reading the journal says so
+            line = parsed(_first_bytes(path)) if path.is_file() else None
+            trial = None if line is None else _pointer(line, "trial")
+            if line is not None and trial:
+                found.append((str(line.fields.get("when")), trial))
+    return min(found)[1] if found else ""
 
 
 def _pointer(line: Line, key: str) -> str | None:
@@ -254,6 +258,8 @@ def _plan_note(folder: Path, plan: str) -> str:
 
 
 def _trial_note(folder: Path, first: str) -> str:
+    if not first:
+        return ""
     try:
         text = read_text(folder / TRIAL_FILE)
         if pointer_to(text_digest(text)) == first:

@@ -59,6 +59,14 @@ class Area:
         """Return which of its cells are filled."""
         return self.filled[self.top : self.bottom, self.left : self.right]
 
+    def used_rows(self) -> NDArray[np.bool_]:
+        """Return which of its rows hold anything."""
+        return np.asarray(self.cells().any(axis=1), dtype=bool)
+
+    def used_columns(self) -> NDArray[np.bool_]:
+        """Return which of its columns hold anything."""
+        return np.asarray(self.cells().any(axis=0), dtype=bool)
+
     def count(self, row: int) -> int:
         """Return how many cells of a row are filled."""
         return int(self.filled[row, self.left : self.right].sum())
@@ -96,8 +104,8 @@ class Area:
             top=self.top if top is None else top,
             bottom=self.bottom if bottom is None else bottom,
         )
-        rows = np.flatnonzero(area.cells().any(axis=1))
-        columns = np.flatnonzero(area.cells().any(axis=0))
+        rows = np.flatnonzero(area.used_rows())
+        columns = np.flatnonzero(area.used_columns())
         if not rows.size:
             return area
         return replace(

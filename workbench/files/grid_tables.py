@@ -79,7 +79,7 @@ def _tables(whole: Area) -> _Found:
 
 def _sides(whole: Area, lines: list[ReceiptLine]) -> list[Area]:
     """Return the blocks that empty columns part, those of one table joined again."""
-    used = whole.filled[:, whole.left : whole.right].any(axis=0)
+    used = whole.used_columns()
     blocks = [
         replace(whole, left=whole.left + one[0], right=whole.left + one[-1] + 1)
         for one in stretches(used)
@@ -110,7 +110,7 @@ def _sides(whole: Area, lines: list[ReceiptLine]) -> list[Area]:
 
 def _belongs(block: Area, main: Area) -> bool:
     """Whether a block beyond an empty column is of the same table: same rows, other headings."""
-    rows, own = main.cells().any(axis=1), block.cells().any(axis=1)
+    rows, own = main.used_rows(), block.used_rows()
     first = int(np.argmax(own))
     here, there = _heading_texts(block, first), _heading_texts(main, first)
     if here & there or is_all_formulas(block):
@@ -143,7 +143,7 @@ def _is_note(area: Area) -> bool:
 
 def _stacked(side: Area, lines: list[ReceiptLine]) -> list[Area]:
     """Return the tables that stand one below the other."""
-    used = side.cells().any(axis=1)
+    used = side.used_rows()
     bands = [
         side.part(top=side.top + one[0], bottom=side.top + one[-1] + 1) for one in stretches(used)
     ]

@@ -110,7 +110,7 @@ def _plain_column(
 def _numbers(table: RawTable, heading: str, decimal: Decimal) -> list[CellNumber | None]:
     """Return the numbers of a column, each text read once."""
     known: dict[str, CellNumber | None] = {}
-    found = []
+    found: list[CellNumber | None] = []
     for row, cell in enumerate(table.column(heading)):
         if cell.number is not None:
             found.append(exact_number(float(cell.number), cell.text))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 from workbench.errors import FileError
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from workbench.files.grid import Grid
+    from workbench.files.ods_table import OdsSheet
     from workbench.files.packed import Package
     from workbench.files.sheet_mark import SheetMark
 
@@ -65,7 +67,7 @@ def _sheets(package: Package) -> tuple[_Sheet, ...]:
     if CONTENT in package.names:
         found = ods_sheets(package)
         return tuple(
-            _Sheet(name=one.name, is_hidden=one.is_hidden, read=lambda one=one: one.grid)
+            _Sheet(name=one.name, is_hidden=one.is_hidden, read=partial(_grid_of, one))
             for one in found
         )
     if BINARY in package.names:
@@ -75,10 +77,14 @@ def _sheets(package: Package) -> tuple[_Sheet, ...]:
         _Sheet(
             name=one.name,
             is_hidden=one.is_hidden,
-            read=lambda one=one: xlsx_grid(book, one),
+            read=partial(xlsx_grid, book, one),
         )
         for one in book.sheets
     )
+
+
+def _grid_of(sheet: OdsSheet) -> Grid:
+    return sheet.grid
 
 
 def _mark(sheets: Sequence[_Sheet]) -> SheetMark | None:

@@ -191,7 +191,7 @@ def _check_calculated(area: Area, rows: Sequence[int]) -> None:
 
 def _check_lengths(area: Area, headings: HeadingRows, rows: Sequence[int]) -> None:
     width = _width(headings)
-    beyond = area.filled[:, area.left + width : area.right].any(axis=1)
+    beyond = area.filled[:, area.left + width : area.right].sum(axis=1)
     row = next((row for row in rows if beyond[row]), None)
     if row is not None:
         n_cells = len(area.grid.texts[row]) - area.left

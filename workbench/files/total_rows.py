@@ -106,7 +106,7 @@ def _labelled(rows: _Rows, labels: dict[int, Statistic], wanted: str) -> TotalRo
 def _agrees_above(
     rows: _Rows, row: int, *, runs: Sequence[int], labels: dict[int, Statistic]
 ) -> bool:
-    """Whether each number in a row is that statistic of all runs above, or since the last total."""
+    """Whether each number in a row is its statistic of all runs above, or since the last total."""
     statistic = labels[row]
     above = [one for one in runs if one < row]
     ends = [one for one in labels if one < row and one + 1 in runs]
@@ -119,7 +119,10 @@ def _agrees_above(
         len(some) > 1
         and all(
             agrees(
-                statistic, rows.values[some, j], rows.columns[j].texts[row], rows.values[row, j]
+                statistic,
+                rows.values[some, j],
+                text=rows.columns[j].texts[row],
+                stated=rows.values[row, j],
             )
             for j in places
         )

@@ -10,6 +10,7 @@ from workbench.define.constraints import LinearLimit
 from workbench.define.factors import Categorical, Role
 from workbench.define.outcomes import Counted, Graded, Measured
 from workbench.run.record import Status
+from workbench.show.escape import Html, text
 from workbench.show.html_tables import html_table, name, number, unit, verdict, words
 from workbench.show.numbers import (
     MINUS,
@@ -37,7 +38,6 @@ if TYPE_CHECKING:
     from workbench.run import Deviation
     from workbench.run.receipt import Receipt
     from workbench.run.record import Readings, Record
-    from workbench.show.escape import Html
     from workbench.show.html_tables import Column
 
 
@@ -249,7 +249,9 @@ def _status(record: Record, row: int) -> object:
     if status is Status.DONE:
         return reason or "done"
     sign = "unsure" if status is Status.MISSING else "fails"
-    return verdict(sign, f"{status.value}: {reason}" if reason else status.value)
+    if not reason:
+        return verdict(sign, status.value)
+    return Html(f"{verdict(sign, f'{status.value}:')} {text(reason)}")  # the reason may wrap
 
 
 def _deviation(one: Deviation, trial: Trial) -> tuple[object, ...]:

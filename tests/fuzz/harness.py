@@ -82,9 +82,7 @@ def batch(bench, kind, numbers, *, seed, targets, mutate):
     tally = Tally()
     signal.signal(signal.SIGALRM, _too_long)
     for number in numbers:
-        data = damaged_input(
-            bench, kind, seed=seed, number=number, targets=targets, mutate=mutate
-        )
+        data = damaged_input(bench, kind, seed=seed, number=number, targets=targets, mutate=mutate)
         start = time.perf_counter()
         signal.setitimer(signal.ITIMER_REAL, SECONDS_ALLOWED)
         try:

@@ -48,9 +48,7 @@ TRIAL = Trial(
     factors=(
         Continuous(name="dwell", low=1, high=3, unit="s", setting_sd=0.1, slow=True),
         Categorical(name="tip", levels=("flat", "round")),
-        Continuous(
-            name="room", low=20, high=80, unit="%RH", setting_sd=None, role=Role.OBSERVED
-        ),
+        Continuous(name="room", low=20, high=80, unit="%RH", setting_sd=None, role=Role.OBSERVED),
     ),
     outcomes=(
         Measured(name="pull", unit="N", requirement=at_least(3), gauge_low=0.5, gauge_high=250),
@@ -83,7 +81,9 @@ FILLED = (
 
 def plan():
     """Four runs."""
-    rows = [{"dwell": d, "tip": t} for d, t in ((1, "flat"), (3, "round"), (1, "flat"), (3, "round"))]
+    rows = [
+        {"dwell": d, "tip": t} for d, t in ((1, "flat"), (3, "round"), (1, "flat"), (3, "round"))
+    ]
     return Plan(
         settings=settings_of(TRIAL.planned_factors, rows),
         block=np.array([1, 1, 2, 2]),
@@ -118,9 +118,7 @@ def entries():
         yield ReadingEntry(
             run=1, part=part, reading=1, outcome="pull", text="69,5", value=69.5, unit="N"
         )
-    yield ReadingEntry(
-        run=1, part=1, reading=1, outcome="wetted", text="yes", value=1.0, unit=""
-    )
+    yield ReadingEntry(run=1, part=1, reading=1, outcome="wetted", text="yes", value=1.0, unit="")
     yield ReadingEntry(
         run=2, part=1, reading=1, outcome="pull", text=">250", value=250.0, unit="N", mark=1
     )

@@ -117,9 +117,7 @@ def plan():
         standard=np.array(list(range(1, n + 1))),
         parts_per_run=1,
         terms=preset("first-order", TRIAL.planned_factors),
-        recipe=Recipe(
-            kind="full", options=(), seed=1, version="0", notes=(f"{MARKUP} {SCRIPT}",)
-        ),
+        recipe=Recipe(kind="full", options=(), seed=1, version="0", notes=(f"{MARKUP} {SCRIPT}",)),
     )
 
 

@@ -9,6 +9,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from workbench.errors import FileError
+from workbench.files.links import check_stays_inside
 
 # Seconds. On Windows a virus scanner or an indexer may hold a file for a moment.
 PAUSES = (0.05, 0.2, 0.5)
@@ -39,6 +40,7 @@ def write_bytes_atomically(path: Path, data: bytes, *, expected: bytes | None = 
     FileError
         As `write_text_atomically`.
     """
+    check_stays_inside(path, path.parent)
     try:
         _replace(path.resolve(), data, expected)  # a link keeps pointing at its file
     except OSError as problem:

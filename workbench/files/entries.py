@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from workbench.files.paths_inside import check_path_inside
 from workbench.run.receipt import ReceiptLine
+from workbench.run.record import Status
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
 Value = float | str
+MOST_COUNTED = 1_000_000  # the highest number of a run, setup, part or reading
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,14 +145,14 @@ def entry_from_json(fields: Mapping[str, Any]) -> Entry:
             return _run_from_json(fields)
         case "reading":
             return ReadingEntry(
-                run=int(fields["run"]),
-                part=int(fields["part"]),
-                reading=int(fields["reading"]),
+                run=_count(fields["run"]),
+                part=_count(fields["part"]),
+                reading=_count(fields["reading"]),
                 outcome=str(fields["outcome"]),
                 text=str(fields["text"]),
-                value=float(fields["value"]),
+                value=_finite(fields["value"]),
                 unit=str(fields["unit"]),
-                mark=int(fields.get("mark", 0)),
+                mark=_mark(fields.get("mark", 0)),
                 settles=bool(fields.get("settles", False)),
                 reason=str(fields.get("reason", "")),
             )
@@ -188,20 +191,20 @@ def _setting_to_json(one: Setting) -> dict[str, Any]:
 def _run_from_json(fields: Mapping[str, Any]) -> RunEntry:
     setup = fields.get("setup")
     return RunEntry(
-        run=int(fields["run"]),
+        run=_count(fields["run"]),
         block=str(fields.get("block", "")),
         blocked_by=str(fields.get("blocked_by", "")),
-        setup=None if setup is None else int(setup),
+        setup=None if setup is None else _count(setup),
         settings=tuple(
             Setting(
                 factor=name,
-                value=one["value"],
+                value=_setting_value(one["value"]),
                 unit=str(one["unit"]),
                 reason=str(one.get("reason", "")),
             )
             for name, one in fields.get("settings", {}).items()
         ),
-        status=str(fields.get("status", "")),
+        status=_status(fields.get("status", "")),
         reason=str(fields.get("reason", "")),
         note=str(fields.get("note", "")),
         settles=bool(fields.get("settles", False)),
@@ -214,6 +217,33 @@ def _run_from_json(fields: Mapping[str, Any]) -> RunEntry:
         ),
         made_at=str(fields.get("made_at", "")),
     )
+
+
+def _finite(value: Any) -> float:
+    number = float(value)
+    if not math.isfinite(number):
+        raise ValueError(value)
+    return number
+
+
+def _setting_value(value: Any) -> Value | None:
+    return value if value is None or isinstance(value, str) else _finite(value)
+
+
+def _count(value: Any) -> int:
+    if isinstance(value, bool) or abs(int(value)) > MOST_COUNTED:
+        raise ValueError(value)
+    return int(value)
+
+
+def _mark(value: Any) -> int:
+    if value not in (-1, 0, 1):
+        raise ValueError(value)
+    return int(value)
+
+
+def _status(value: Any) -> str:
+    return str(Status(str(value))) if value else ""
 
 
 def _resets_from_json(fields: Mapping[str, Any]) -> tuple[Reset, ...]:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from workbench.errors import FileError
 from workbench.files.atomic import write_bytes_atomically
+from workbench.files.links import check_stays_inside
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -73,6 +74,7 @@ def keep_backup(path: Path, data: bytes) -> Path:
     """
     stem = f"{path.name}.{datetime.now(UTC).strftime('%Y-%m-%dT%H%M%SZ')}"
     folder = path.parent / BACKUPS
+    check_stays_inside(folder, path.parent)
     try:
         folder.mkdir(exist_ok=True)
     except OSError as met:

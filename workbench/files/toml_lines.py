@@ -5,11 +5,13 @@ from __future__ import annotations
 import re
 import tomllib
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 KeyPath = tuple[str | int, ...]  # names, and the place of a table among those of one name
 
 _KEY = r"""(?:[A-Za-z0-9_-]+|"(?:\\.|[^"\\])*"|'[^']*')"""
 _DOTTED = rf"{_KEY}(?:\s*\.\s*{_KEY})*"
+_BARE = re.compile(r"[A-Za-z0-9_-]+(?:\.[A-Za-z0-9_-]+)*")
 _HEADER = re.compile(rf"\s*(\[\[?)\s*({_DOTTED})\s*\]")
 _PAIR = re.compile(rf"\s*({_DOTTED})\s*=\s*")
 _PIECE = re.compile(
@@ -68,16 +70,22 @@ def statements(text: str) -> tuple[Statement, ...]:
 
 def line_of(text: str, path: KeyPath) -> int | None:
     """Return the line (from 1) of a key, or of the nearest table around it; None if neither is."""
+    lines = _index_of(text).lines
+    for length in range(len(path), 0, -1):
+        if path[:length] in lines:
+            return lines[path[:length]]
+    return None
+
+
+@lru_cache(maxsize=4)  # a file with many mistakes is asked for the line of each
+def _index_of(text: str) -> _Index:
     index = _Index()
     for one in statements(text.replace("\r\n", "\n")):
         if one.brackets:
             index.enter(one.names, one.line, is_repeated=one.brackets == "[[")
         elif one.names:
             index.note(one.names, one.line)
-    for length in range(len(path), 0, -1):
-        if path[:length] in index.lines:
-            return index.lines[path[:length]]
-    return None
+    return index
 
 
 @dataclass(slots=True)
@@ -123,6 +131,8 @@ def _statement(text: str, line: int, end: int) -> Statement:
 
 
 def _names(dotted: str) -> tuple[str, ...]:
+    if _BARE.fullmatch(dotted):
+        return tuple(dotted.split("."))
     names: list[str] = []
     inner: object = tomllib.loads(f"{dotted} = 0")
     while isinstance(inner, dict):

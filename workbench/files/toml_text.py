@@ -16,6 +16,12 @@ if TYPE_CHECKING:
     from workbench.files.toml_lines import KeyPath
 
 MOST_BYTES = 1_000_000  # a trial written by hand is a few kilobytes
+MOST_LINES = 10_000
+MOST_DOTS = 40  # in one key; the keys of a trial have one or none
+LONGEST_SHOWN = 200  # letters of a line in which a slip is looked for
+
+# Forty names with dots between: the time to read such a key grows with the square of its length.
+_DOTTED = re.compile(r"""(?<![\w"'-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')\s*+\.\s*+){40}""")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -79,17 +85,30 @@ def parse_toml(text: str, *, name: str) -> TomlText:
             next_step="Put back what was there, or start a new trial with `workbench new`.",
             place=name,
         )
+    if text.count("\n") > MOST_LINES:
+        raise FileError(
+            f"The file has {text.count(chr(10)):,} lines.",
+            why=f"It is written by hand, so more than {MOST_LINES:,} are a mistake.",
+            next_step="Check that it is the right file.",
+            place=name,
+        )
+    if _DOTTED.search(text):
+        raise _too_deep(name, f"A key has more than {MOST_DOTS} dots.")
     try:
         return TomlText(name=name, text=text, values=tomllib.loads(text))
     except RecursionError:
-        raise FileError(
-            "Brackets are nested too deeply.",
-            why="No key of a trial holds lists within lists within lists.",
-            next_step="Remove the extra brackets.",
-            place=name,
-        ) from None
+        raise _too_deep(name, "Brackets are nested too deeply.") from None
     except ValueError as problem:  # the parser's own error and that of a number of 5000 digits
         raise _syntax_error(text, name, str(problem)) from None
+
+
+def _too_deep(name: str, wrong: str) -> FileError:
+    return FileError(
+        wrong,
+        why="No key of a trial holds lists within lists within lists.",
+        next_step="Remove the extra brackets or dots.",
+        place=name,
+    )
 
 
 def _unreadable(path: Path, problem: OSError) -> FileError:
@@ -105,7 +124,7 @@ def _syntax_error(text: str, name: str, message: str) -> FileError:
     at = re.search(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)", message)
     lines = text.splitlines() or [""]
     number = int(at[1]) if at and at[1] else len(lines)
-    line = lines[min(number, len(lines)) - 1].strip()
+    line = lines[min(number, len(lines)) - 1].strip()[:LONGEST_SHOWN]
     said = message[: at.start()] if at else message
     return FileError(
         f"{line[:80]!r} cannot be read: {said.rstrip('.')}.",

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 TEXT_KEYS = ("title", "question", "model", "stopping_rule", "invented")
 LIST_KEYS = ("cautions", "people")
 NUMBER_KEYS = ("share", "confidence")
+MOST = 200  # of a whole file
 MOST_IN_A_TABLE = 20  # more mistakes in one section say only that it is no section of a trial
 
 _KEY = re.compile(r"key (\S+)\Z")
@@ -65,9 +66,9 @@ def _all_of(folder: Path, first: WorkbenchError) -> tuple[WorkbenchError, ...]:
         except WorkbenchError as no_sections:
             found.append(no_sections)
             continue
-        found += [one for table in tables for one in _mistakes(table, reader)]
+        found += [one for table in tables[:MOST] for one in _mistakes(table, reader)]
     # What lies between sections, such as a model of unknown factors, shows once each can be read.
-    return tuple({str(one): one for one in (found or [first])}.values())
+    return tuple({str(one): one for one in (found or [first])}.values())[:MOST]
 
 
 def _mistakes(table: Table, reader: Reader) -> Iterator[WorkbenchError]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from workbench.define.factors import Categorical
 from workbench.errors import DefinitionError, FileError
+from workbench.files.entries import MOST_COUNTED
 from workbench.files.headings import unguarded
 from workbench.files.held import reset_of
 from workbench.files.number_columns import number_column
@@ -91,7 +92,7 @@ def whole_numbers(table: RawTable, heading: str) -> list[int]:
     """
     found = []
     for row, number in enumerate(number_column(table, heading, unit="").numbers):
-        if number is None or number.value < 1 or number.value != int(number.value) or number.mark:
+        if number is None or number.mark or not _is_count(number.value):
             raise FileError(
                 f"{table.column(heading)[row].text!r} is not a whole number from 1 up.",
                 why=f"The row is placed by its {heading}.",
@@ -100,6 +101,10 @@ def whole_numbers(table: RawTable, heading: str) -> list[int]:
             )
         found.append(int(number.value))
     return found
+
+
+def _is_count(value: float) -> bool:
+    return 1 <= value <= MOST_COUNTED and value.is_integer()
 
 
 def _setting_values(

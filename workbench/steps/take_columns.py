@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 STRUCTURE = ("run", "block", "setup", "part", "reading", "status", "reason", "notes", WHO)
 _PLACE = re.compile(
-    r"(?P<rest>.*?)(?:,\s*part\s+(?P<part>\d+))?(?:,\s*reading\s+(?P<reading>\d+))?"
+    r"(?P<rest>.*?)(?:,\s*part\s+(?P<part>\d{1,6}))?(?:,\s*reading\s+(?P<reading>\d{1,6}))?"
 )
 
 

@@ -9,9 +9,9 @@ UNPACKED_AT_MOST = 300_000_000  # bytes of all parts of a packed file that are r
 PARTS_AT_MOST = 10_000
 ROWS_AT_MOST = 200_000
 COLUMNS_AT_MOST = 1_000
-CELLS_AT_MOST = 2_000_000
+CELLS_AT_MOST = 1_000_000
 LETTERS_AT_MOST = 32_767  # in one cell, as many as a spreadsheet program keeps
-ELEMENTS_AT_MOST = 14_000_000  # of an XML part: two for each cell and what stands around them
+ELEMENTS_AT_MOST = 5_000_000  # of an XML part: up to four for each cell, and what stands around
 SHEET_ROWS_AT_MOST = ROWS_AT_MOST + 1_000  # notes above and below the table
 
 

@@ -45,7 +45,7 @@ def refused(opened, data, words):
     ("data", "words"),
     [
         (b"a,b\n" + b"1,2\n" * 201_100, "more than 200,000 rows"),
-        (b"a,b\n" + b"1,2,3,4,5,6,7,8,9,0,1,2,3\n" * 160_000, "more than 2,000,000 cells"),
+        (b"a,b\n" + b"1,2,3,4,5,6,7,8,9,0,1,2,3\n" * 80_000, "more than 1,000,000 cells"),
         (b"a," * 1_500 + b"b\n" + b"1," * 1_500 + b"2\n", "more than 1,000 columns"),
         (b"a,b\n1," + b"x" * 40_000 + b"\n", "A cell holds 40,000 letters"),
         (b'a,b\n1,"' + b"x" * 400_000 + b'"\n', "A cell holds"),
@@ -71,7 +71,7 @@ def test_the_size_of_the_file(opened, monkeypatch):
         (ROW.format(1) + ROW.format(1_048_576), "more than 200,000 rows"),
         ('<row r="1"><c r="ALM1"><v>1</v></c></row>', "more than 1,000 columns"),
         (
-            "".join(f'<row r="{i}"><c r="ALK{i}"><v>1</v></c></row>' for i in range(1, 2_200)),
+            "".join(f'<row r="{i}"><c r="ALK{i}"><v>1</v></c></row>' for i in range(1, 1_100)),
             "cells",
         ),
         (f'<row r="1"><c r="A1" t="str"><v>{"x" * 40_000}</v></c></row>', "40,000 letters"),

@@ -13,12 +13,14 @@ from workbench.files.headings import heading as taken_apart
 from workbench.files.headings import unguarded
 from workbench.files.number_columns import number_column, share_of_numbers
 from workbench.files.numbers import is_not_measured
+from workbench.files.plain_numbers import PlainNumbers
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
+    from workbench.files.numbers import CellNumber
     from workbench.files.raw_table import RawTable
 
 NUMBERING_WORDS = (
@@ -71,9 +73,8 @@ def facts_of(table: RawTable, heading: str) -> Facts:
     """Return what the column under a heading holds."""
     cells = table.column(heading)
     parts = taken_apart(unguarded(heading))
-    written = [cell.text for cell in cells]
-    said = {text: _said(text) for text in set(written)}
-    texts = tuple(said[text] for text in written)
+    said = {text: _said(text) for text in set(cells.texts)}
+    texts = tuple(map(said.__getitem__, cells.texts))
     share = share_of_numbers(cells)
     numbers = _numbers(table, heading) if share == 1 else None
     n_distinct = (
@@ -103,7 +104,14 @@ def _numbers(table: RawTable, heading: str) -> NDArray[np.float64] | None:
         column = number_column(table, heading, unit="")
     except FileError:  # a column that is never used may hold anything; one that is used is refused
         return None
-    return np.array([np.nan if one is None else one.value for one in column.numbers])
+    return values_of(column.numbers)
+
+
+def values_of(numbers: Sequence[CellNumber | None]) -> NDArray[np.float64]:
+    """Return the values (n,) of a column of numbers, NaN where nothing stands."""
+    if isinstance(numbers, PlainNumbers):
+        return numbers.values
+    return np.array([np.nan if one is None else one.value for one in numbers])
 
 
 def counts_up(facts: Facts) -> bool:

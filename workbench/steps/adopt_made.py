@@ -33,5 +33,5 @@ class Made:
 
     def first_rows(self) -> list[int]:
         """Return the first row of each run, by run number."""
-        runs, first = np.unique(self.rows.run, return_index=True)
-        return [int(i) for _, i in sorted(zip(runs.tolist(), first.tolist(), strict=True))]
+        _, first = np.unique(self.rows.run, return_index=True)
+        return [int(i) for i in first]

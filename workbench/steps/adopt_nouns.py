@@ -13,10 +13,11 @@ from workbench.define.outcomes import Counted, Graded, Measured, PassFail, Requi
 from workbench.define.units import normal_unit
 from workbench.errors import FileError, OptionError, WorkbenchError
 from workbench.files.number_columns import number_column
+from workbench.files.plain_numbers import PlainNumbers
 from workbench.files.reading_columns import reading_column
 from workbench.run.receipt import ReceiptLine
 from workbench.steps.adopt_censoring import with_cut_off
-from workbench.steps.adopt_facts import are_counts, counts_things
+from workbench.steps.adopt_facts import are_counts, counts_things, values_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -188,7 +189,7 @@ def _numeric(
             place=met.place,
         ) from None
     _check_no_marks(table, facts, column.numbers)
-    values = np.array([np.nan if one is None else one.value for one in column.numbers])
+    values = values_of(column.numbers)
     known = np.array(planned.numbers) if planned and planned.numbers else values
     factor = _numeric_factor(facts, wish, unit=column.unit, known=known)
     lines = [line for line in column.lines if line.met != "nothing, or a sign for nothing"]
@@ -250,6 +251,8 @@ def _numeric_line(
 
 
 def _check_no_marks(table: RawTable, facts: Facts, numbers: Sequence[object]) -> None:
+    if isinstance(numbers, PlainNumbers):
+        return
     for row, one in enumerate(numbers):
         if getattr(one, "mark", 0):
             raise FileError(

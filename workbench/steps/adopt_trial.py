@@ -135,7 +135,8 @@ def _has_run_numbers(layout: Layout, options: AdoptOptions) -> bool:
 def _counted_settings(made: Made, left_out: set[int]) -> tuple[Settings, NDArray[np.int64]]:
     """Return settings and block (n,) of the runs that count, one row a run."""
     first = [i for i in made.first_rows() if made.number[int(made.rows.run[i])] not in left_out]
-    complete = [i for i in first if np.isfinite(made.values[i]).all()]
+    known = np.asarray(np.isfinite(made.values).all(axis=1))
+    complete = [i for i in first if known[i]]
     if not complete:
         raise OptionError(
             "No run is left.",

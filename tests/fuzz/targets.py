@@ -71,7 +71,8 @@ TABLE = (
     "6;2,0;round;1.234,5;yes;;\n"
 )
 FILLED = (
-    "run,block,dwell (s),dwell as run (s),tip,room (%RH),pull (N),wetted,look,status,reason,notes\n"
+    "run,block,dwell (s),dwell as run (s),tip,room (%RH),pull (N),wetted,look,status,reason,"
+    "notes\n"
     "1,lot 1,1,1.02,flat,45,69.5,yes,clean,,,\n"
     "2,lot 1,3,,round,45.5,>250,no,hazy,,,late\n"
     "3,lot 2,1,,flat,46,<0.5,yes,clean,excluded,dropped,\n"
@@ -140,7 +141,7 @@ def make(folder):
 
 
 def without_sheet(folder):
-    """Take the run sheet away: it is read anew at every check, and damaged as a kind of its own."""
+    """Take the run sheet away: it is a kind of its own, and slow to read at every check."""
     (folder / "run_sheet.xlsx").unlink()
     return folder
 
@@ -165,20 +166,25 @@ def workbook():
     return stream.getvalue()
 
 
-CONTENT = """<?xml version="1.0" encoding="UTF-8"?>
-<office:document-content xmlns:office="urn:oasis:names:tc:opendocument:xmlns:office:1.0"
- xmlns:table="urn:oasis:names:tc:opendocument:xmlns:table:1.0"
- xmlns:text="urn:oasis:names:tc:opendocument:xmlns:text:1.0" office:version="1.3">
-<office:body><office:spreadsheet><table:table table:name="pulls">
-<table:table-row><table:table-cell office:value-type="string"><text:p>run</text:p></table:table-cell>
-<table:table-cell office:value-type="string"><text:p>pull (N)</text:p></table:table-cell></table:table-row>
-<table:table-row><table:table-cell office:value-type="float" office:value="1"><text:p>1</text:p></table:table-cell>
-<table:table-cell office:value-type="float" office:value="69.5"><text:p>69,5</text:p></table:table-cell></table:table-row>
-<table:table-row table:number-rows-repeated="3"><table:table-cell table:number-columns-repeated="2"/></table:table-row>
-<table:table-row><table:table-cell office:value-type="percentage" office:value="0.5"><text:p>50 %</text:p></table:table-cell>
-<table:table-cell office:value-type="date" office:date-value="2026-03-09"><text:p>09.03.26</text:p></table:table-cell></table:table-row>
-</table:table></office:spreadsheet></office:body></office:document-content>
-"""
+def _cell(kind, words, value=""):
+    return f'<t:table-cell o:value-type="{kind}"{value}><x:p>{words}</x:p></t:table-cell>'
+
+
+URN = "urn:oasis:names:tc:opendocument:xmlns"
+ROWS = (
+    _cell("string", "run") + _cell("string", "pull (N)"),
+    _cell("float", "1", ' o:value="1"') + _cell("float", "69,5", ' o:value="69.5"'),
+    _cell("percentage", "50 %", ' o:value="0.5"')
+    + _cell("date", "09.03.26", ' o:date-value="2026-03-09"'),
+    '<t:table-cell t:number-columns-repeated="2"/>',
+)
+CONTENT = (
+    f'<?xml version="1.0" encoding="UTF-8"?><o:document-content xmlns:o="{URN}:office:1.0" '
+    f'xmlns:t="{URN}:table:1.0" xmlns:x="{URN}:text:1.0" o:version="1.3"><o:body>'
+    '<o:spreadsheet><t:table t:name="pulls">'
+    + "".join(f"<t:table-row>{one}</t:table-row>" for one in ROWS)
+    + "</t:table></o:spreadsheet></o:body></o:document-content>"
+)
 
 
 def open_workbook():

@@ -1,7 +1,6 @@
 """No text from a file is ever evaluated, and no object is ever loaded from one."""
 
 import ast
-import os
 from pathlib import Path
 
 import pytest
@@ -112,7 +111,7 @@ def test_a_model_is_read_letter_by_letter(text, tmp_path, monkeypatch):
     factors = (Continuous(name="dwell", low=1, high=2, unit="s", setting_sd=0),)
     with pytest.raises(WorkbenchError):
         parse_terms(text, factors)
-    assert os.listdir(tmp_path) == []
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_code_in_names_is_a_name(hostile, tmp_path, monkeypatch):
@@ -123,7 +122,7 @@ def test_code_in_names_is_a_name(hostile, tmp_path, monkeypatch):
     assert trial.outcomes[0].name == hostile_trial.FORCE
     assert hostile_trial.CODE in trial.outcomes[0].name
     assert trial.factors[1].levels == hostile_trial.LEVELS
-    assert os.listdir(tmp_path) == []
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_code_in_cells_is_no_number(tmp_path):

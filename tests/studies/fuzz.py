@@ -65,7 +65,7 @@ def main():
                             targets=targets,
                             mutate=mutate,
                         )
-                        print(number, data[:2000])
+                        say(f"{number} {data[:2000]!r}")
                 tally.add(
                     harness.forked_batch(
                         bench, kind, numbers, seed=asked.seed, targets=targets, mutate=mutate
@@ -77,13 +77,18 @@ def main():
     return 1 if whole.failures else 0
 
 
+def say(line):
+    """Print a line at once, since a run takes long and may be watched."""
+    sys.stdout.write(f"{line}\n")
+    sys.stdout.flush()
+
+
 def report(kind, tally):
     """Print the figures of a kind, and each way to fail once."""
-    print(
+    say(
         f"{kind}: {tally.inputs} inputs, {tally.refused} refused, {len(tally.failures)} failures, "
         f"slowest {tally.slowest:.2f} s ({tally.slowest_at}), "
-        f"most memory {tally.most_bytes / 2**20:.0f} MiB",
-        flush=True,
+        f"most memory {tally.most_bytes / 2**20:.0f} MiB"
     )
     if kind == "all":
         return
@@ -91,7 +96,7 @@ def report(kind, tally):
     for one in tally.failures:
         ways.setdefault(one.said.strip().splitlines()[-1][:80] + one.said[-500:-200], one)
     for one in ways.values():
-        print(f"--- {one.kind} --seed {one.seed} --first {one.number}\n{one.said}", flush=True)
+        say(f"--- {one.kind} --seed {one.seed} --first {one.number}\n{one.said}")
 
 
 if __name__ == "__main__":

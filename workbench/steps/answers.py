@@ -65,6 +65,13 @@ plan
         notes[]
     cannot_tell_apart[]: term, with[] (term, and size in coded units with its sign)
     power.NAME: unit, effect, sd, terms[] (term, power, error_df)
+check
+    sound: whether nothing must be mended
+    mend[], notes[]: place, wrong, why, next_step
+    happened[]: kind, weight (note, ask or check), about, runs[], sentence, next_step
+    looked_at[]: files of the trial that were found
+export
+    folder, files[], rows, columns: where, which files, and the size and headings of readings.csv
 take, adopt
     receipt[]: where, met, understood, sure
     rows, columns: how many rows were taken, and the columns met

@@ -6,6 +6,7 @@ import json
 import shutil
 import zipfile
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
@@ -26,6 +27,7 @@ from workbench.steps.exporting import export_trial
 from workbench.steps.sheets import write_sheet
 from workbench.steps.take import take_table
 
+WHEN = datetime(2026, 3, 9, 8, tzinfo=UTC)  # so that each input can be made again
 KINDS = (
     "trial",
     "plan table",
@@ -130,7 +132,7 @@ def make(folder):
     folder.mkdir(parents=True)
     files.write_trial(folder, TRIAL)
     files.write_plan(folder, plan())
-    files.append(folder, tuple(entries()), writer="bench", who="Mira")
+    files.append(folder, tuple(entries()), writer="bench", who="Mira", when=WHEN)
     write_sheet(folder)
     table = folder / "filled.csv"
     table.write_text(FILLED.replace("69.5", "69.5"), encoding="utf-8")

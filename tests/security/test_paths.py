@@ -44,6 +44,12 @@ def test_a_file_of_a_run_lies_inside_the_folder(path):
         Attachment(path=path, digest="0" * 64)
 
 
+@pytest.mark.parametrize("path", ["photos/" + "a" * 300, "a/" * 50 + "b"])
+def test_a_file_of_a_run_has_a_name_that_a_disk_can_keep(path):
+    with pytest.raises(FileError, match="too long"):
+        Attachment(path=path, digest="0" * 64)
+
+
 @pytest.mark.parametrize("who", ["../../x", "/etc/passwd", "..\\x", "\x00", "CON", "", "a/b"])
 def test_a_writer_is_letters_digits_and_hyphens(who):
     name = files.writer_name(who, "../bench")

@@ -96,7 +96,7 @@ def report(kind, tally):
     for one in tally.failures:
         ways.setdefault(one.said.strip().splitlines()[-1][:80] + one.said[-500:-200], one)
     for one in ways.values():
-        say(f"--- {one.kind} --seed {one.seed} --first {one.number}\n{one.said}")
+        say(f"--- {one.kind} --seed {one.seed} --first {one.number}\n{one.said[-3000:]}")
 
 
 if __name__ == "__main__":

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 from workbench.files.paths_inside import check_path_inside
 from workbench.run.receipt import ReceiptLine
-from workbench.run.record import Status
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -204,7 +203,7 @@ def _run_from_json(fields: Mapping[str, Any]) -> RunEntry:
             )
             for name, one in fields.get("settings", {}).items()
         ),
-        status=_status(fields.get("status", "")),
+        status=str(fields.get("status", "")),
         reason=str(fields.get("reason", "")),
         note=str(fields.get("note", "")),
         settles=bool(fields.get("settles", False)),
@@ -240,10 +239,6 @@ def _mark(value: Any) -> int:
     if value not in (-1, 0, 1):
         raise ValueError(value)
     return int(value)
-
-
-def _status(value: Any) -> str:
-    return str(Status(str(value))) if value else ""
 
 
 def _resets_from_json(fields: Mapping[str, Any]) -> tuple[Reset, ...]:

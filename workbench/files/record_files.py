@@ -102,8 +102,27 @@ class _Runs:
 def _status(held: Held, run: int, *, is_made: bool) -> Status:
     said = held.of_run(run, "status")
     if said is not None:
-        return Status(str(said))
+        return known_status(str(said), run)
     return Status.DONE if is_made else Status.MISSING
+
+
+def known_status(word: str, run: int) -> Status:
+    """Return the status that a word of the journal means.
+
+    Raises
+    ------
+    RecordError
+        If it means none.
+    """
+    if word in tuple(Status):
+        return Status(word)
+    raise RecordError(
+        f"Run {run} has the status {word[:40]!r}.",
+        why=f"A run is {', '.join(Status)}.",
+        next_step="Take a table with the right status that settles it: "
+        "`workbench take DIR TABLE --settle`.",
+        place="results",
+    )
 
 
 def _planned(trial: Trial, plan: Plan | None, runs: NDArray[np.int64]) -> NDArray[np.float64]:

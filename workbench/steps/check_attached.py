@@ -46,15 +46,15 @@ def _wrong(run: int, one: Attachment, folder: Path) -> Remark | None:
     wrong = ""
     if leads_out(path, folder):
         wrong = "The file lies behind a link that leads out of the folder."
-    elif not path.is_file():
-        wrong = "The file that belongs to this run is not here."
     else:
-        wrong = _changed(path, one.digest)
+        wrong = _missing_or_changed(path, one.digest)
     return _remark(f"run {run}, {one.path}", wrong) if wrong else None
 
 
-def _changed(path: Path, digest: str) -> str:
+def _missing_or_changed(path: Path, digest: str) -> str:
     try:
+        if not path.is_file():
+            return "The file that belongs to this run is not here."
         found = _digest(path)
     except OSError as met:
         return f"The file cannot be read: {met.strerror or met}."

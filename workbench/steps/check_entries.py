@@ -9,7 +9,7 @@ from workbench.define.factors import Categorical
 from workbench.errors import WorkbenchError
 from workbench.files.entries import ReadingEntry, RunEntry
 from workbench.files.journal import FOLDER, Journal
-from workbench.files.record_files import held_now
+from workbench.files.record_files import held_now, known_status
 from workbench.steps.check_nouns import Remark, Remarks, remark
 
 if TYPE_CHECKING:
@@ -62,7 +62,16 @@ def _wrong(stamped: Stamped, trial: Trial) -> Iterator[Remark]:
         yield remark(met.at(place_of(stamped)))
         return
     if isinstance(entry, RunEntry):
+        yield from _wrong_status(entry, place_of(stamped))
         yield from _wrong_levels(entry.settings, trial, place_of(stamped))
+
+
+def _wrong_status(entry: RunEntry, place: str) -> Iterator[Remark]:
+    if entry.status:
+        try:
+            known_status(entry.status, entry.run)
+        except WorkbenchError as met:
+            yield remark(met.at(place))
 
 
 def _wrong_levels(settings: Iterable[Setting], trial: Trial, place: str) -> Iterator[Remark]:

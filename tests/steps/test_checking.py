@@ -9,7 +9,7 @@ import pytest
 
 from workbench import files
 from workbench.cli import main
-from workbench.errors import WorkbenchError
+from workbench.errors import RecordError, WorkbenchError
 from workbench.files.entries import Attachment, ReadingEntry, RunEntry, Setting
 from workbench.steps.checking import check_trial
 
@@ -118,6 +118,26 @@ def test_two_values_for_one_reading_must_be_settled(folder):
     assert "30.5" in said
     assert "31.5" in said
     assert "--settle" in said
+
+
+@pytest.mark.parametrize(
+    ("entry", "words"),
+    [
+        (reading(1, 7.0, outcome="look", unit=""), "among the 3"),
+        (reading(1, 2.0, outcome="tight", unit=""), "among the 2"),
+        (
+            RunEntry(run=1, settings=(Setting(factor="bead volume", value="much", unit=""),)),
+            "the word 'much'",
+        ),
+        (RunEntry(run=1, status="perhaps"), "the status 'perhaps'"),
+    ],
+)
+def test_words_that_the_trial_no_longer_has_are_named(folder, entry, words):
+    files.append(folder, [entry], writer="bench", who="Mira", when=NOW)
+    assert words in mended(check_trial(folder, now=NOW))
+    trial = files.read_trial(folder)
+    with pytest.raises(RecordError, match=words):
+        files.read_record(folder, trial, files.read_plan(folder, trial))
 
 
 def test_a_clock_ahead_is_noted(folder):

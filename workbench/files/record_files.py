@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from workbench.define.factors import Categorical, Role
+from workbench.define.outcomes import Graded, PassFail
 from workbench.define.settings import Settings
 from workbench.errors import DefinitionError, RecordError
 from workbench.files.attached_files import state_of
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from workbench.define.factors import Factor
+    from workbench.define.outcomes import Outcome
     from workbench.define.trial import Trial
     from workbench.files.entries import Value
     from workbench.plan.plans import Plan
@@ -78,7 +80,7 @@ def read_record(
         setup=np.array([_setup(held, plan, int(run)) for run in runs], dtype=np.int64),
         status=status,
         reason=tuple(str(held.of_run(int(run), "reason") or "") for run in runs),
-        readings={one.name: _readings(held, one.name, runs) for one in trial.outcomes},
+        readings={one.name: _readings(held, one, runs) for one in trial.outcomes},
         blocked_by=_blocked_by(held, runs, block_labels),
         notes=(*journal.notes, *_run_notes(held, runs)),
         resets=_resets(held, trial, runs),
@@ -153,7 +155,7 @@ def _setting(factor: Factor, said: Value | None, run: int) -> float:
     if said is None:
         return math.nan
     if not isinstance(factor, Categorical):
-        return float(said)
+        return _number(factor, said, run)
     try:
         return float(factor.index(str(said)))
     except DefinitionError as met:
@@ -163,6 +165,17 @@ def _setting(factor: Factor, said: Value | None, run: int) -> float:
             next_step=f"Put the level back into trial.toml, or correct run {run}.",
             place="results",
         ) from None
+
+
+def _number(factor: Factor, said: Value, run: int) -> float:
+    if not isinstance(said, str):
+        return float(said)
+    raise RecordError(
+        f"Run {run}, {factor.name}: the journal holds the word {said[:40]!r}.",
+        why="trial.toml says that this factor is a number.",
+        next_step=f"Make it categorical again in trial.toml, or correct run {run}.",
+        place="results",
+    )
 
 
 def _with_observed(
@@ -215,9 +228,11 @@ def _resets(held: Held, trial: Trial, runs: NDArray[np.int64]) -> NDArray[np.int
     return found
 
 
-def _readings(held: Held, outcome: str, runs: NDArray[np.int64]) -> Readings:
-    keys = sorted(key for key in held.readings if key[0] == outcome)
+def _readings(held: Held, outcome: Outcome, runs: NDArray[np.int64]) -> Readings:
+    keys = sorted(key for key in held.readings if key[0] == outcome.name)
     said = [found for key in keys if (found := held.reading(key)) is not None]
+    for key, (value, _) in zip(keys, said, strict=True):
+        _check_word(outcome, value, run=key[1])
     return Readings(
         row=np.searchsorted(runs, [key[1] for key in keys]).astype(np.int64),
         part=np.array([key[2] for key in keys], dtype=np.int64),
@@ -225,6 +240,24 @@ def _readings(held: Held, outcome: str, runs: NDArray[np.int64]) -> Readings:
         value=np.array([value for value, _ in said], dtype=np.float64),
         mark=np.array([mark for _, mark in said], dtype=np.int64),
     )
+
+
+def _check_word(outcome: Outcome, value: float, *, run: int) -> None:
+    """Refuse the number of a grade, or of pass and fail, that trial.toml no longer has."""
+    if isinstance(outcome, Graded):
+        n_words = len(outcome.grades)
+    elif isinstance(outcome, PassFail):
+        n_words = 2
+    else:
+        return
+    if value not in range(n_words):
+        raise RecordError(
+            f"Run {run}, {outcome.name}: the journal holds {value:g}, the place of a word among "
+            f"the {n_words} of the outcome, counted from 0.",
+            why="The outcome had other words, or another kind, when the reading was entered.",
+            next_step="Put the kind and the grades back into trial.toml as they were.",
+            place="results",
+        )
 
 
 def _run_notes(held: Held, runs: NDArray[np.int64]) -> tuple[str, ...]:

@@ -170,13 +170,17 @@ def _prediction_row(one: OutcomePrediction, row: int) -> tuple[str, ...]:
     if isinstance(found, Unavailable):
         return (name, "", *(UNKNOWN,) * 7, "")
     ends = [found.mean_low, found.mean_high, found.new_part_low, found.new_part_high]
-    decimals = decimals_for_width(float(np.abs(ends[1][row] - ends[0][row])))
+    width = float(np.abs(found.mean_high[row] - found.mean_low[row]))
+    decimals = decimals_for_width(width)
     passes = UNKNOWN if isinstance(one.chance, Unavailable) else chance(float(one.chance[row]))
     return (
         name,
         getattr(one.fitted.outcome, "unit", ""),
         fixed(float(found.mean[row]), decimals),
-        *(fixed(float(end[row]), decimals) for end in ends),
+        *(
+            UNKNOWN if isinstance(end, Unavailable) else fixed(float(end[row]), decimals)
+            for end in ends
+        ),
         passes,
         fixed(float(found.leverage[row]), 3),
         "inside" if bool(found.inside[row]) else "OUTSIDE: no run vouches for this",

@@ -81,6 +81,8 @@ from workbench.steps.json_values import number, unavailable, words
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
+
     from workbench.fit.crossings import Crossing
     from workbench.fit.measured import MeasuredFit
     from workbench.fit.nouns import Coefficient, Effect, TermTest
@@ -326,12 +328,16 @@ def _point(one: OutcomePrediction, row: int) -> JsonObject:
         "mean": number(float(found.mean[row])),
         "mean_low": number(float(found.mean_low[row])),
         "mean_high": number(float(found.mean_high[row])),
-        "new_part_low": number(float(found.new_part_low[row])),
-        "new_part_high": number(float(found.new_part_high[row])),
+        "new_part_low": _end(found.new_part_low, row),
+        "new_part_high": _end(found.new_part_high, row),
         "chance": chance,
         "leverage": number(float(found.leverage[row])),
         "inside_region": bool(found.inside[row]),
     }
+
+
+def _end(ends: NDArray[np.float64] | Unavailable, row: int) -> Json:
+    return number(ends if isinstance(ends, Unavailable) else float(ends[row]))
 
 
 def _inside(predictions: Predictions, row: int) -> Json:

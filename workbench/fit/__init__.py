@@ -17,10 +17,13 @@ from workbench.fit.nouns import (
 )
 from workbench.fit.outcome import outcome
 from workbench.fit.reading import clear_terms, reading
+from workbench.fit.second_order import Ascent, LevelPoint, level_point, steepest_ascent
+from workbench.fit.selection import Selection, selection
 from workbench.fit.term_tests import sequential_tests
 
 __all__ = [
     "Aliased",
+    "Ascent",
     "Coefficient",
     "Crossing",
     "Diagnostics",
@@ -28,17 +31,22 @@ __all__ = [
     "Estimate",
     "Fit",
     "LackOfFit",
+    "LevelPoint",
     "MeasuredFit",
     "PartScatter",
     "PowerFamily",
     "Prediction",
     "PseudoError",
     "ScaleCheck",
+    "Selection",
     "ShareDraws",
     "TermTest",
     "clear_terms",
     "crossings",
+    "level_point",
     "outcome",
     "reading",
+    "selection",
     "sequential_tests",
+    "steepest_ascent",
 ]

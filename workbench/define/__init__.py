@@ -11,6 +11,7 @@ from workbench.define.constraints import (
 )
 from workbench.define.factors import (
     Categorical,
+    Component,
     Continuous,
     Factor,
     Held,
@@ -18,6 +19,7 @@ from workbench.define.factors import (
     Role,
     Spread,
     Stepped,
+    components,
     is_numeric,
 )
 from workbench.define.hazards import hazards_of
@@ -62,6 +64,7 @@ __all__ = [
     "Budget",
     "Categorical",
     "Caution",
+    "Component",
     "Constraint",
     "Continuous",
     "Counted",
@@ -90,6 +93,7 @@ __all__ = [
     "at_most",
     "between",
     "cautions_for",
+    "components",
     "convert",
     "from_coded",
     "full_factorial",

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from workbench.define.algebra import parse_terms
+from workbench.define.factors import components
 from workbench.define.outcomes import Graded, Measured, PassFail
 from workbench.define.terms import PRESETS, Terms, preset
 from workbench.errors import Unavailable
@@ -23,6 +24,7 @@ from workbench.fit.effects import effects
 from workbench.fit.left_out_remarks import left_out
 from workbench.fit.matrix import fit_matrix
 from workbench.fit.measured import MeasuredFit
+from workbench.fit.mixture import mixture_outcome
 from workbench.fit.natural_units import natural_columns
 from workbench.fit.remarks import remarks
 from workbench.fit.run_means import Wanted, run_means
@@ -30,6 +32,7 @@ from workbench.fit.term_tests import lack_of_fit, term_tests
 
 if TYPE_CHECKING:
     from workbench.define.outcomes import Counted
+    from workbench.fit.mixture import MixtureFit
     from workbench.fit.run_means import RunMeans
     from workbench.run.record import Record
 
@@ -42,7 +45,7 @@ def outcome(
     uses_as_run: bool = True,
     scale: str | None = None,
     with_excluded: bool = False,
-) -> MeasuredFit | Unavailable:
+) -> MeasuredFit | MixtureFit | Unavailable:
     """Return the fit of one outcome, or why there is no model for it.
 
     Parameters
@@ -71,6 +74,10 @@ def outcome(
         return _no_model(asked)
     measured = _rescaled(asked, scale)
     model = _model(record, terms)
+    if components(record.trial.factors):
+        return mixture_outcome(
+            record, measured, model, uses_as_run=uses_as_run, with_excluded=with_excluded
+        )
     in_model = tuple(dict.fromkeys(name for term in model.terms for name in term.factors))
     wanted = Wanted(factors=in_model, uses_as_run=uses_as_run, with_excluded=with_excluded)
     data = run_means(record, measured, wanted)

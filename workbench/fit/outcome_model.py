@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from workbench.errors import Unavailable
+
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
@@ -12,9 +14,11 @@ if TYPE_CHECKING:
     from workbench.define.outcomes import Outcome
     from workbench.define.settings import Settings
     from workbench.define.terms import Terms
-    from workbench.errors import Unavailable
     from workbench.fit.faces import Estimate
     from workbench.fit.nouns import Aliased, Coefficient, Effect, TermTest
+
+
+NO_SUCH_NUMBER = Unavailable(reason="this kind of model has no such number")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,7 +79,8 @@ class OutcomeModel:
     were used (a run with several parts may be several rows). `column_names` (p,) name the
     coefficients on the model scale in coded units, fixed block columns last (`n_block_columns`).
     `scatter` are variance components, `facts` numbers that describe the fit as a whole,
-    `reading` is one paragraph in plain words.
+    `reading` is one paragraph in plain words. `error_df` to `predicted_r_squared` have a meaning
+    for some kinds only.
     """
 
     outcome: Outcome
@@ -99,6 +104,11 @@ class OutcomeModel:
     n_excluded: int
     notes: tuple[str, ...]
     reading: str
+    error_df: float | Unavailable = NO_SUCH_NUMBER
+    residual_sd: float | Unavailable = NO_SUCH_NUMBER
+    r_squared: float | Unavailable = NO_SUCH_NUMBER
+    adjusted_r_squared: float | Unavailable = NO_SUCH_NUMBER
+    predicted_r_squared: float | Unavailable = NO_SUCH_NUMBER
 
     def __post_init__(self) -> None:
         self.run.setflags(write=False)

@@ -14,11 +14,14 @@ import numpy as np
 from scipy.optimize import linprog
 
 from workbench.errors import Unavailable
-from workbench.numerics.endless import Endless, endless
-from workbench.numerics.location_scale import RowLikelihood, between_rows, exact_rows
+from workbench.numerics.endless import endless
+from workbench.numerics.location_scale import between_rows, exact_rows
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from workbench.numerics.endless import Endless
+    from workbench.numerics.location_scale import RowLikelihood
 
 STEPS, HALVINGS = 80, 40
 DECREMENT = 1e-14  # of the log-likelihood; the step it is measured for is still taken
@@ -39,7 +42,7 @@ class Rows:
     @property
     def exact(self) -> NDArray[np.bool_]:
         """Rows that were read."""
-        return self.low == self.high
+        return np.asarray(self.low == self.high)
 
     @property
     def pull(self) -> NDArray[np.int64]:
@@ -135,7 +138,7 @@ def censored(X: NDArray[np.float64], rows: Rows, *, family: str) -> CensoredSolu
 
 @dataclass(frozen=True, slots=True)
 class _Point:
-    """Log-likelihood at φ = (γ, θ) with slope (q + 1,) and minus its bend (q + 1, q + 1)."""
+    """Log-likelihood at φ = (γ, θ), with its rows: exact ones and those between ends."""
 
     phi: NDArray[np.float64]
     value: float
@@ -144,7 +147,7 @@ class _Point:
 
 @dataclass(frozen=True, slots=True)
 class _Problem:
-    """Rows taken apart: A z-row is θ × end − Q γ, so its derivative by φ is (−Q, end)."""
+    """Rows taken apart: z = θ × end − Qγ, so its derivative by φ is (−Q, end)."""
 
     family: str
     exact: NDArray[np.float64]
@@ -193,7 +196,7 @@ def _maximised(X: NDArray[np.float64], rows: Rows, family: str) -> _Solved | Una
     shifted = rows.less(Q @ start)
     crude = float(np.sqrt(np.mean((middle - Q @ start) ** 2)))
     unit = crude or float(np.ptp(middle)) or 1.0
-    problem = _problem(Q, shifted, unit, family)
+    problem = _problem(Q, shifted, (unit, family))
     phi = _newton(problem, np.append(np.zeros(Q.shape[1]), 1.0))
     if phi is None:
         return Unavailable(
@@ -210,7 +213,8 @@ class _Frame:
     unit: float
 
 
-def _problem(Q: NDArray[np.float64], rows: Rows, unit: float, family: str) -> _Problem:
+def _problem(Q: NDArray[np.float64], rows: Rows, how: tuple[float, str]) -> _Problem:
+    unit, family = how
     exact = rows.exact
     low, high = rows.low[~exact] / unit, rows.high[~exact] / unit
     open_low, open_high = np.isneginf(low), np.isposinf(high)
@@ -229,7 +233,7 @@ def _newton(problem: _Problem, phi: NDArray[np.float64]) -> NDArray[np.float64] 
     for _ in range(STEPS):
         slope, information = problem.slope(point), problem.information(point)
         try:
-            step = np.linalg.solve(information, slope)
+            step = np.asarray(np.linalg.solve(information, slope), dtype=np.float64)
         except np.linalg.LinAlgError:
             return None
         gain = float(slope @ step)

@@ -30,8 +30,8 @@ class CensoredProblem:
 
     @property
     def error_df(self) -> float:
-        """h − p: the degrees of freedom that stand in for runs minus columns."""
-        return self.rows.information - self.X.shape[1]
+        """H − p: the degrees of freedom that stand in for runs minus columns."""
+        return self.rows.information - float(self.X.shape[1])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,9 +94,10 @@ def limits(
 
 
 def ratio_test(problem: CensoredProblem, places: NDArray[np.intp]) -> RatioTest | Unavailable:
-    """Return the test that the coefficients at `places` are zero, by F = (e^(fall/h) − 1)(h − p)/q.
+    """Return the test that the coefficients at `places` (q,) are zero.
 
-    Where nothing is cut off this is the F test of least squares.
+    F = (e^(fall/h) − 1)(h − p)/q on q and h − p degrees of freedom: where nothing is
+    cut off, the F test of least squares.
     """
     kept = np.setdiff1d(np.arange(problem.X.shape[1]), places)
     smaller = censored(problem.X[:, kept], problem.rows, family=problem.family)

@@ -35,7 +35,7 @@ class Endless:
     def is_finite(self, weights: NDArray[np.float64]) -> bool:
         """Return whether the weighted sum (weights (p,)) of coefficients has an estimate."""
         left = weights - self.held @ (self.held.T @ weights)
-        return bool(np.linalg.norm(left) <= TOLERANCE * max(np.linalg.norm(weights), 1.0))
+        return bool(np.linalg.norm(left) <= TOLERANCE * max(float(np.linalg.norm(weights)), 1.0))
 
     def rises(self, weights: NDArray[np.float64]) -> int:
         """Return +1 or −1 where the sum goes without end that way alone, 0 if it is finite.
@@ -56,7 +56,7 @@ class Endless:
             bounds=(None, None),
         )
         # Pulls have full column rank with the rows that hold, so the program is bounded.
-        return float(-found.fun) if found.status == 0 else np.inf
+        return -float(found.fun or 0.0) if found.status == 0 else np.inf
 
 
 def endless(X: NDArray[np.float64], pull: NDArray[np.int64]) -> Endless | None:
@@ -93,7 +93,8 @@ def _strict_rows(pulls: NDArray[np.float64]) -> NDArray[np.bool_]:
         b_ub=np.zeros(m),
         bounds=[(None, None)] * k + [(0.0, 1.0)] * m,
     )
-    return np.asarray(found.x[k:] > TOLERANCE)
+    moved = np.zeros(m) if found.x is None else found.x[k:]
+    return np.asarray(moved > TOLERANCE)
 
 
 def _null_space(X: NDArray[np.float64], p: int) -> NDArray[np.float64]:

@@ -50,7 +50,7 @@ def _end(fall: Callable[[float], float], seen: tuple[float, float], root: float)
         outside = inside + reach
         over = beyond(outside)
         if over >= 0:
-            tolerance = 1e-9 * max(abs(step), abs(outside) * 1e-4, 1e-300)
+            tolerance = 1e-7 * max(abs(step), abs(outside) * 1e-6, 1e-300)
             return float(brentq(beyond, inside, outside, xtol=tolerance, rtol=1e-12))
         inside, reach = outside, reach * (0.25 if over > -0.2 * root else 1.0) * 2
     return float(np.copysign(np.inf, step))

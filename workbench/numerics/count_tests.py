@@ -1,0 +1,88 @@
+"""Quasi-likelihood tests and intervals of counts that may scatter more than chance alone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.special import fdtrc, stdtrit
+
+from workbench.errors import Unavailable
+from workbench.numerics.counts import count_regression, deviance_at
+from workbench.numerics.profiles import profile_end, profile_span
+from workbench.numerics.spans import Span
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from workbench.numerics.counts import CountRows, CountSolution
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CountProblem:
+    """Columns (n, p), rows and the solution that was found for them; `dispersion` judges it."""
+
+    X: NDArray[np.float64]
+    rows: CountRows
+    solution: CountSolution
+    dispersion: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuasiTest:
+    """Rise of the deviance without a term, its F = rise/df/dispersion on (df, error_df), p."""
+
+    rise: float
+    df: int
+    error_df: int
+    statistic: float
+    p: float
+
+
+def quasi_test(problem: CountProblem, places: NDArray[np.intp]) -> QuasiTest:
+    """Return the F test that the coefficients at `places` are zero.
+
+    McCullagh and Nelder (1989), section 9.2; the scale is `problem.dispersion`.
+    """
+    kept = np.setdiff1d(np.arange(problem.X.shape[1]), places)
+    smaller = count_regression(problem.X[:, kept], problem.rows)
+    rise = max(smaller.deviance - problem.solution.deviance, 0.0)
+    df, error_df = int(places.size), problem.solution.error_df
+    statistic = rise / df / problem.dispersion
+    return QuasiTest(
+        rise=rise,
+        df=df,
+        error_df=error_df,
+        statistic=statistic,
+        p=float(fdtrc(df, error_df, statistic)),
+    )
+
+
+def quasi_limits(
+    problem: CountProblem, weights: NDArray[np.float64], *, confidence: float
+) -> Span | Unavailable:
+    """Return where the deviance rises by dispersion × t², for a weighted sum of coefficients.
+
+    Where the sum goes without end, the one end that exists; the other is inf.
+    """
+    t = float(stdtrit(problem.solution.error_df, (1 + confidence) / 2))
+    allowed = problem.dispersion * t * t
+    value = float(weights @ problem.solution.estimates)
+    spread = float(weights @ problem.solution.covariance @ weights)
+    size = float(np.sqrt(problem.dispersion * max(spread, 0.0)))
+
+    def rise(at: float) -> float:
+        return deviance_at(problem.X, problem.rows, (weights, at)) - problem.solution.deviance
+
+    found = problem.solution.endless
+    way = 0 if found is None else found.rises(weights)
+    if way == 0:
+        return profile_span(rise, start=value, std_error=size, threshold=allowed)
+    if way == 2:
+        return Unavailable(reason="the counts bound it on neither side")
+    inside = value
+    while rise(inside) > allowed:
+        inside += float(way)
+    end = profile_end(rise, start=inside, step=-float(way), threshold=allowed)
+    return Span(low=end, high=np.inf) if way > 0 else Span(low=-np.inf, high=end)

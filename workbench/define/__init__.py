@@ -35,6 +35,7 @@ from workbench.define.outcomes import (
     at_least,
     at_most,
     between,
+    is_judged,
     target,
 )
 from workbench.define.settings import Settings, Value, from_coded, settings
@@ -98,6 +99,7 @@ __all__ = [
     "from_coded",
     "full_factorial",
     "hazards_of",
+    "is_judged",
     "is_numeric",
     "linear_limit",
     "model_matrix",

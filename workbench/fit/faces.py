@@ -80,7 +80,7 @@ class Fit(Protocol):
 
     @property
     def kind(self) -> str:
-        """Kind of model: measured, cut off, pass-fail, graded or counted."""
+        """Kind of model: measured, censored, pass-fail, graded or counted."""
 
     @property
     def model(self) -> str:
@@ -113,6 +113,30 @@ class Fit(Protocol):
     @property
     def aliased(self) -> tuple[Aliased, ...]:
         """Terms that share one number."""
+
+    @property
+    def uses_as_run(self) -> bool:
+        """Whether the settings are those really set, not those planned."""
+
+    @property
+    def error_df(self) -> float | Unavailable:
+        """Error degrees of freedom, where the kind of model has them."""
+
+    @property
+    def residual_sd(self) -> float | Unavailable:
+        """Scatter of a run about the model on its scale, where the kind of model has it."""
+
+    @property
+    def r_squared(self) -> float | Unavailable:
+        """Share of the variation explained, where the kind of model has it."""
+
+    @property
+    def adjusted_r_squared(self) -> float | Unavailable:
+        """The same, for the columns spent."""
+
+    @property
+    def predicted_r_squared(self) -> float | Unavailable:
+        """The same, each run predicted from the others."""
 
     @property
     def n_excluded(self) -> int:

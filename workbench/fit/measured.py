@@ -40,6 +40,12 @@ class MeasuredFit(MeasuredModel):
         scale = "" if self.outcome.scale == "as read" else f" on the {self.outcome.scale} scale"
         return f"Least squares on {parts}{scale}: every run is its own fresh setting."
 
+    @property
+    def residual_sd(self) -> float | Unavailable:
+        """Scatter of a run mean about the model, on its scale."""
+        variance = self.residual_variance
+        return variance if isinstance(variance, Unavailable) else float(np.sqrt(variance))
+
     def predict(self, settings: Settings, *, confidence: float) -> Prediction | Unavailable:
         """Return the mean and its interval, and the interval for a new part, at settings (n, k).
 

@@ -1,4 +1,4 @@
-"""What a fit of any kind but least squares knows: pass/fail, graded, counted, cut off, strata."""
+"""What a fit of any kind but least squares knows: pass/fail, graded, counted, censored, strata."""
 
 from __future__ import annotations
 
@@ -74,7 +74,7 @@ class RunChecks:
 class OutcomeModel:
     """One outcome's model of another kind than least squares on run means, solved.
 
-    `kind` is "pass-fail", "graded", "counted", "cut off" or "measured"; `model` is one sentence
+    `kind` is "pass-fail", "graded", "counted", "censored" or "measured"; `model` is one sentence
     that says which model it is and why. `settings` (n, k), `run`, `block` (n,) are the rows that
     were used (a run with several parts may be several rows). `column_names` (p,) name the
     coefficients on the model scale in coded units, fixed block columns last (`n_block_columns`).

@@ -9,6 +9,7 @@ import numpy as np
 from workbench.define.factors import Categorical
 from workbench.define.settings import Settings
 from workbench.errors import Unavailable
+from workbench.fit.measured import MeasuredFit
 from workbench.fit.scales import off_scale, on_scale
 from workbench.show.nouns import Lines, MeanMap, Runs
 from workbench.show.numbers import setting, with_unit
@@ -20,8 +21,7 @@ if TYPE_CHECKING:
 
     from workbench.define.factors import Factor, Numeric
     from workbench.define.settings import Value
-    from workbench.fit.faces import Prediction
-    from workbench.fit.measured import MeasuredFit
+    from workbench.fit.faces import Fit, Prediction
 
 CONFIDENCE = 0.95
 ALONG = 41  # points of a line, and of a side of a map
@@ -37,7 +37,7 @@ def middle(factors: Sequence[Factor]) -> dict[str, Value]:
 
 
 def lines_of(
-    fit: MeasuredFit, *, along: str, by: str, at: Mapping[str, Value] | None = None
+    fit: Fit, *, along: str, by: str, at: Mapping[str, Value] | None = None
 ) -> Lines | Unavailable:
     """Return the mean along one factor for a few settings of another.
 
@@ -73,7 +73,7 @@ def lines_of(
 
 
 def mean_map_of(
-    fit: MeasuredFit, *, x: str, y: str, at: Mapping[str, Value] | None = None
+    fit: Fit, *, x: str, y: str, at: Mapping[str, Value] | None = None
 ) -> MeanMap | Unavailable:
     """Return the mean over two numeric factors, the others held at `at` (by default midway)."""
     held = middle(fit.settings.factors) | dict(at or {})
@@ -99,7 +99,7 @@ def mean_map_of(
     )
 
 
-def _numeric(fit: MeasuredFit, name: str) -> Numeric:
+def _numeric(fit: Fit, name: str) -> Numeric:
     factor = fit.settings.factors[_place(fit, name)]
     if isinstance(factor, Categorical):
         raise TypeError(f"{name} has no scale to draw a map over")
@@ -118,7 +118,7 @@ def _stands(factor: Factor) -> list[float]:
     return [factor.low, factor.high]
 
 
-def _row(fit: MeasuredFit, held: Mapping[str, Value], copies: int) -> NDArray[np.float64]:
+def _row(fit: Fit, held: Mapping[str, Value], copies: int) -> NDArray[np.float64]:
     stored = [_stored(factor, held[factor.name]) for factor in fit.settings.factors]
     return np.tile(np.array(stored, dtype=np.float64), (copies, 1))
 
@@ -127,11 +127,11 @@ def _stored(factor: Factor, value: Value) -> float:
     return float(factor.index(str(value))) if isinstance(factor, Categorical) else float(value)
 
 
-def _place(fit: MeasuredFit, name: str) -> int:
+def _place(fit: Fit, name: str) -> int:
     return fit.settings.names.index(name)
 
 
-def _predicted(fit: MeasuredFit, grid: NDArray[np.float64]) -> Prediction | Unavailable:
+def _predicted(fit: Fit, grid: NDArray[np.float64]) -> Prediction | Unavailable:
     settings = Settings(factors=fit.settings.factors, values=grid)
     return fit.predict(settings, confidence=CONFIDENCE)
 
@@ -140,9 +140,7 @@ def _in_words(factor: Factor, value: float) -> str:
     return with_unit(setting(factor, value), factor.unit)
 
 
-def _held_words(
-    fit: MeasuredFit, held: Mapping[str, Value], *, apart_from: tuple[str, str]
-) -> str:
+def _held_words(fit: Fit, held: Mapping[str, Value], *, apart_from: tuple[str, str]) -> str:
     in_model = {name for term in fit.terms.terms for name in term.factors}
     return ", ".join(
         f"{f.name} {_in_words(f, _stored(f, held[f.name]))}"
@@ -151,10 +149,10 @@ def _held_words(
     )
 
 
-def _runs_on_lines(
-    fit: MeasuredFit, held: Mapping[str, Value], *, along: str, by: str
-) -> Runs | None:
+def _runs_on_lines(fit: Fit, held: Mapping[str, Value], *, along: str, by: str) -> Runs | None:
     """Move each run to the held settings by the fit: its residual stays what it was."""
+    if not isinstance(fit, MeasuredFit):
+        return None
     moved = _row(fit, held, len(fit.settings))
     for name in (along, by):
         moved[:, _place(fit, name)] = fit.settings.column(name)

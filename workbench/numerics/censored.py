@@ -64,6 +64,10 @@ class Rows:
         """Return the rows with shift (n,) taken off."""
         return Rows(low=self.low - shift, high=self.high - shift)
 
+    def over(self, unit: float) -> Rows:
+        """Return the rows divided by a unit above zero."""
+        return Rows(low=self.low / unit, high=self.high / unit)
+
     def some(self, chosen: NDArray[np.bool_]) -> Rows:
         """Return the chosen rows."""
         return Rows(low=self.low[chosen], high=self.high[chosen])

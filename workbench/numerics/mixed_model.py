@@ -105,9 +105,8 @@ def _weighted(terms: RandomTerms, ratios: NDArray[np.float64]) -> _Weighted:
 def _information(
     terms: RandomTerms, y: NDArray[np.float64], fit: VarianceFit
 ) -> Information | None:
-    belongs = (terms.owner[:, None] == np.arange(terms.n_terms)).astype(float)
-    u = contrasts(terms, y)
-    at = pieces(terms.W, u, per_column=fit.ratios[terms.owner], belongs=belongs)
+    per_column, seen = fit.ratios[terms.owner], contrasts(terms, y)
+    at = pieces(terms.W, seen, per_column=per_column, belongs=terms.membership())
     return None if at is None else information(at, fit.ratios, fit.residual)
 
 

@@ -32,9 +32,9 @@ class RandomTerms:
 
     `fixed` is X (n, p) taken apart (rank r); `Z` (n, q) the indicator columns of all random
     terms side by side and `owner` (q,) the term each belongs to (0 … R − 1); `K` (n, n − r) the
-    error contrasts and `W` = K′Z; `span` (n − r, k) an orthonormal basis of W. `estimable` (R,)
-    says which variances the rows can tell apart from the fixed terms, the residual and the terms
-    before.
+    error contrasts, the first k of which span K′Z: the others see the residual only. `W` (k, q)
+    is what those k see of Z. `estimable` (R,) says which variances the rows can tell apart from
+    the fixed terms, the residual and the terms before.
     """
 
     fixed: Factored
@@ -42,11 +42,10 @@ class RandomTerms:
     owner: NDArray[np.intp]
     K: NDArray[np.float64]
     W: NDArray[np.float64]
-    span: NDArray[np.float64]
     estimable: NDArray[np.bool_]
 
     def __post_init__(self) -> None:
-        for array in (self.Z, self.owner, self.K, self.W, self.span, self.estimable):
+        for array in (self.Z, self.owner, self.K, self.W, self.estimable):
             array.setflags(write=False)
 
     @property
@@ -58,6 +57,15 @@ class RandomTerms:
     def error_df(self) -> int:
         """Error contrasts: rows minus rank."""
         return int(self.K.shape[1])
+
+    @property
+    def residual_df(self) -> int:
+        """Error contrasts that see the residual only."""
+        return self.error_df - int(self.W.shape[0])
+
+    def membership(self) -> NDArray[np.float64]:
+        """Return which term (q, R) each column of Z belongs to, as 0 and 1."""
+        return np.asarray(self.owner[:, None] == np.arange(self.n_terms), dtype=np.float64)
 
     def to_coefficients(self) -> NDArray[np.float64]:
         """Return the matrix (p, r) from coordinates on `fixed.Q` to coefficients of X."""
@@ -102,14 +110,14 @@ def _together(
 ) -> RandomTerms:
     indicator, owner, n_terms = columns
     projected = contrasts.T @ indicator
-    left, sizes, _ = np.linalg.svd(projected, full_matrices=False)
+    left, sizes, _ = np.linalg.svd(projected)
+    rank = int((sizes > CONFOUNDED * np.sqrt(max(indicator.shape[0], 1))).sum())
     return RandomTerms(
         fixed=fixed,
         Z=indicator,
         owner=owner,
-        K=contrasts,
-        W=projected,
-        span=left[:, sizes > CONFOUNDED * np.sqrt(max(indicator.shape[0], 1))],
+        K=contrasts @ left,
+        W=left[:, :rank].T @ projected,
         estimable=_estimable(indicator, projected, (owner, n_terms)),
     )
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from workbench.numerics.reml_likelihood import (
+    Contrasts,
     contrasts,
     moment_variances,
     pieces,
@@ -68,8 +69,7 @@ def reml(terms: RandomTerms, y: NDArray[np.float64], *, negative: bool) -> Varia
     A negative component is a covariance of the error contrasts that is still positive definite:
     rows of one level less alike than independent ones.
     """
-    u = contrasts(terms, y)
-    return _maximum(_Restricted(terms, u), y, -np.inf if negative else 0.0)
+    return _maximum(_Restricted(terms, contrasts(terms, y)), y, -np.inf if negative else 0.0)
 
 
 def full_likelihood(terms: RandomTerms, y: NDArray[np.float64]) -> VarianceFit:
@@ -80,18 +80,18 @@ def full_likelihood(terms: RandomTerms, y: NDArray[np.float64]) -> VarianceFit:
 class _Restricted:
     """The restricted likelihood of one outcome as a function of the ratios."""
 
-    def __init__(self, terms: RandomTerms, u: NDArray[np.float64]) -> None:
+    def __init__(self, terms: RandomTerms, seen: Contrasts) -> None:
         self.terms = terms
-        self.u = u
-        self.belongs = (terms.owner[:, None] == np.arange(terms.n_terms)).astype(float)
+        self.seen = seen
+        self.belongs = terms.membership()
 
     @property
     def n(self) -> int:
-        return int(self.u.size)
+        return self.seen.n
 
     def pieces(self, ratios: NDArray[np.float64]) -> Pieces | None:
         per_column = ratios[self.terms.owner]
-        return pieces(self.terms.W, self.u, per_column=per_column, belongs=self.belongs)
+        return pieces(self.terms.W, self.seen, per_column=per_column, belongs=self.belongs)
 
     def height(self, ratios: NDArray[np.float64]) -> Height | None:
         at = self.pieces(ratios)
@@ -108,16 +108,16 @@ class _Full(_Restricted):
     def height(self, ratios: NDArray[np.float64]) -> Height | None:
         at = self.pieces(ratios)
         per_column = ratios[self.terms.owner]
-        nothing = np.zeros(self.n)
+        nothing = Contrasts(n=self.n, inside=np.zeros(self.n), outside=0.0)
         rows = pieces(self.terms.Z, nothing, per_column=per_column, belongs=self.belongs)
         return None if at is None or rows is None else profile_height(rows, at)
 
 
 def _maximum(problem: _Restricted, y: NDArray[np.float64], floor: float) -> VarianceFit:
-    status = _hopeless(problem.terms, problem.u, y)
+    status = _hopeless(problem.terms, problem.seen, y)
     if status is not None:
         zeros = np.zeros(problem.terms.n_terms)
-        scatter = float(problem.u @ problem.u) / max(problem.u.size, 1)
+        scatter = _total(problem.seen) / max(problem.seen.n, 1)
         return VarianceFit(
             status=status,
             ratios=zeros,
@@ -134,17 +134,21 @@ def _maximum(problem: _Restricted, y: NDArray[np.float64], floor: float) -> Vari
     return _finished(problem, stop)
 
 
-def _hopeless(terms: RandomTerms, u: NDArray[np.float64], y: NDArray[np.float64]) -> Status | None:
-    if u.size == 0:
+def _hopeless(terms: RandomTerms, seen: Contrasts, y: NDArray[np.float64]) -> Status | None:
+    rounding = SCATTER_FLOOR * float(y @ y)
+    if seen.n == 0:
         return "no error df"
-    if u @ u <= SCATTER_FLOOR * (y @ y):
+    if _total(seen) <= rounding:
         return "no scatter"
     if not terms.estimable.all():
         return "confounded"
-    left = u - terms.span @ (terms.span.T @ u)
-    if 0 < terms.span.shape[1] < u.size and left @ left <= SCATTER_FLOOR * (y @ y):
+    if terms.residual_df > 0 and seen.outside <= rounding:
         return "no residual"
     return None
+
+
+def _total(seen: Contrasts) -> float:
+    return float(seen.inside @ seen.inside) + seen.outside
 
 
 def _starts(problem: _Restricted, floor: float) -> Iterator[NDArray[np.float64]]:
@@ -255,4 +259,4 @@ def _smallest(terms: RandomTerms, ratios: NDArray[np.float64]) -> float:
     if not (ratios < 0).any():
         return 1.0
     covariance = np.eye(terms.W.shape[0]) + (terms.W * ratios[terms.owner]) @ terms.W.T
-    return float(np.linalg.eigvalsh(covariance)[0])
+    return float(min(1.0, np.linalg.eigvalsh(covariance)[0]))

@@ -50,14 +50,34 @@ class Height:
     expected: NDArray[np.float64]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Contrasts:
+    """An outcome's `n` error contrasts: `inside` (k,) where random terms reach them.
+
+    `outside` is the sum of squares of the others, which see the residual only.
+    """
+
+    n: int
+    inside: NDArray[np.float64]
+    outside: float
+
+
+def contrasts(terms: RandomTerms, y: NDArray[np.float64]) -> Contrasts:
+    """Return the error contrasts of the outcome y (n,)."""
+    u = terms.K.T @ y
+    reached = terms.W.shape[0]
+    outside = u[reached:]
+    return Contrasts(n=u.size, inside=u[:reached], outside=float(outside @ outside))
+
+
 def pieces(
     projected: NDArray[np.float64],
-    u: NDArray[np.float64],
+    seen: Contrasts,
     *,
     per_column: NDArray[np.float64],
     belongs: NDArray[np.float64],
 ) -> Pieces | None:
-    """Return the pieces for W (m, q) and contrasts u (m,); None where S is not positive definite.
+    """Return the pieces for W (k, q) and contrasts; None where S is not positive definite.
 
     `per_column` (q,) is γ of each column's term, `belongs` (q, R) marks the term of a column.
     """
@@ -67,21 +87,17 @@ def pieces(
         lower = np.linalg.cholesky(covariance)
     except np.linalg.LinAlgError:
         return None
-    both = solve_triangular(
-        lower,
-        np.column_stack([projected, u]),
-        lower=True,
-        check_finite=False,
-        overwrite_b=True,
-    )
+    both = np.column_stack([projected, seen.inside])
+    if both.shape[0]:
+        both = solve_triangular(lower, both, lower=True, check_finite=False, overwrite_b=True)
     whitened, z = both[:, :-1], both[:, -1]
     inner, slope = whitened.T @ whitened, whitened.T @ z
     return Pieces(
-        n=u.size,
+        n=seen.n,
         log_det=2 * float(np.log(np.diagonal(lower)).sum()),
         traces=np.diagonal(inner) @ belongs,
         cross_traces=belongs.T @ (inner * inner) @ belongs,
-        square=float(z @ z),
+        square=float(z @ z) + seen.outside,
         squares=(slope * slope) @ belongs,
         cross_squares=belongs.T @ (slope[:, None] * inner * slope) @ belongs,
     )
@@ -164,8 +180,3 @@ def _with_residual(
     whole[-1, :-1] = whole[:-1, -1] = beside
     whole[-1, -1] = own - ratios @ beside
     return np.append(each, own), whole
-
-
-def contrasts(terms: RandomTerms, y: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the error contrasts K′y (n − r,)."""
-    return np.asarray(terms.K.T @ y)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from workbench.numerics.random_terms import RandomTerms
     from workbench.numerics.reml import VarianceFit
-    from workbench.numerics.reml_likelihood import Information
+    from workbench.numerics.reml_likelihood import Contrasts, Information
 
 MOST_STEPS = 60
 DOUBLINGS = 80
@@ -51,18 +51,18 @@ class _Held:
 class _Profile:
     """The restricted likelihood with one variance held, all others at their best."""
 
-    def __init__(self, terms: RandomTerms, u: NDArray[np.float64], fit: VarianceFit) -> None:
+    def __init__(self, terms: RandomTerms, seen: Contrasts, fit: VarianceFit) -> None:
         self.terms = terms
-        self.u = u
+        self.seen = seen
         self.best = fit.variances
-        self.belongs = (terms.owner[:, None] == np.arange(terms.n_terms)).astype(float)
-        self.total = float(u @ u) / u.size
+        self.belongs = terms.membership()
+        self.total = (float(seen.inside @ seen.inside) + seen.outside) / seen.n
 
     def at(self, variances: NDArray[np.float64]) -> Information | None:
         ratios = variances[:-1] / variances[-1]
         found = pieces(
             self.terms.W,
-            self.u,
+            self.seen,
             per_column=ratios[self.terms.owner],
             belongs=self.belongs,
         )

@@ -73,7 +73,8 @@ def quasi_limits(
     size = float(np.sqrt(problem.dispersion * max(spread, 0.0)))
 
     def rise(at: float) -> float:
-        return deviance_at(problem.X, problem.rows, (weights, at)) - problem.solution.deviance
+        held = deviance_at(problem.X, problem.rows, (weights, at), near=problem.solution.estimates)
+        return held - problem.solution.deviance
 
     found = problem.solution.endless
     way = 0 if found is None else found.rises(weights)

@@ -105,13 +105,20 @@ class CountSolution:
         return max(self.pearson / self.error_df, 1.0) if self.error_df > 0 else 1.0
 
 
-def count_regression(X: NDArray[np.float64], rows: CountRows) -> CountSolution:
-    """Return the maximum-likelihood fit of the columns X (n, p), independent, to the counts."""
+def count_regression(
+    X: NDArray[np.float64], rows: CountRows, *, near: NDArray[np.float64] | None = None
+) -> CountSolution:
+    """Return the maximum-likelihood fit of the columns X (n, p), independent, to the counts.
+
+    `near` (p,) are estimates to start from.
+    """
     found = endless(X, rows.pull)
     if found is None:
-        return _solved(X, rows, None)
+        at = _start(X, rows) if near is None else near
+        return _solved((X, rows), at, None)
     kept = ~found.rows
-    inner = _solved(X[kept] @ found.held, rows.some(kept), found)
+    columns, left = X[kept] @ found.held, rows.some(kept)
+    inner = _solved((columns, left), _start(columns, left), found)
     mean = np.where(found.rows & (rows.count > 0), rows.count, 0.0)
     mean[kept] = inner.mean
     return CountSolution(
@@ -126,19 +133,32 @@ def count_regression(X: NDArray[np.float64], rows: CountRows) -> CountSolution:
 
 
 def deviance_at(
-    X: NDArray[np.float64], rows: CountRows, held: tuple[NDArray[np.float64], float]
+    X: NDArray[np.float64],
+    rows: CountRows,
+    held: tuple[NDArray[np.float64], float],
+    *,
+    near: NDArray[np.float64] | None = None,
 ) -> float:
-    """Return the lowest deviance with a weighted sum (weights (p,)) held at a value."""
+    """Return the lowest deviance with a weighted sum (weights (p,)) held at a value.
+
+    `near` (p,) are estimates of all columns to start from.
+    """
     weights, value = held
     pivot = int(np.argmax(np.abs(weights)))
     others = np.delete(np.arange(weights.size), pivot)
     carrier = X[:, pivot] / weights[pivot]
     columns = X[:, others] - np.outer(carrier, weights[others])
-    return count_regression(columns, rows.moved(carrier * value)).deviance
+    start = None if near is None else near[others]
+    return count_regression(columns, rows.moved(carrier * value), near=start).deviance
 
 
-def _solved(X: NDArray[np.float64], rows: CountRows, found: Endless | None) -> CountSolution:
-    estimates, mean = _newton(X, rows)
+def _solved(
+    problem: tuple[NDArray[np.float64], CountRows],
+    start: NDArray[np.float64],
+    found: Endless | None,
+) -> CountSolution:
+    X, rows = problem
+    estimates, mean = _newton(X, rows, start)
     weights = rows.variance(mean)
     covariance = np.asarray(np.linalg.inv((X.T * weights) @ X), dtype=np.float64)
     pearson = (rows.count - mean) ** 2 / np.maximum(weights, 1e-300)
@@ -154,10 +174,10 @@ def _solved(X: NDArray[np.float64], rows: CountRows, found: Endless | None) -> C
 
 
 def _newton(
-    X: NDArray[np.float64], rows: CountRows
+    X: NDArray[np.float64], rows: CountRows, start: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return estimates and means; canonical links make the deviance convex."""
-    at = _start(X, rows)
+    at = start
     mean = rows.mean(X @ at)
     deviance = rows.deviance(mean)
     for _ in range(STEPS):

@@ -100,7 +100,8 @@ def _strict_rows(pulls: NDArray[np.float64]) -> NDArray[np.bool_]:
 def _null_space(X: NDArray[np.float64], p: int) -> NDArray[np.float64]:
     if X.shape[0] == 0:
         return np.eye(p)
-    _, sizes, right = np.linalg.svd(X)
+    # With as many rows as columns the short form already holds every right vector.
+    _, sizes, right = np.linalg.svd(X, full_matrices=X.shape[0] < p)
     rank = int((sizes > sizes[0] * 1e-10).sum()) if sizes[0] > 0 else 0
     return np.asarray(right[rank:].T)
 

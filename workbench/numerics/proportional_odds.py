@@ -97,7 +97,9 @@ def ordered_limits(
     solution: OrderedSolution, weights: NDArray[np.float64], *, fall_allowed: float
 ) -> Span:
     """Return the profile interval of a weighted sum (weights (p,)) of the slopes."""
-    turned, value, size = _turned(solution, weights)
+    turned = _turned(solution, weights)
+    value, m = float(turned.slopes[-1]), solution.data.n_thresholds
+    size = float(np.sqrt(weights @ solution.covariance[m:, m:] @ weights))
     place = np.array([turned.parameters.size - 1])
     branch: dict[bool, NDArray[np.float64]] = {}
 
@@ -110,6 +112,14 @@ def ordered_limits(
         return 2 * (solution.penalised - held.value)
 
     return profile_span(fall, start=value, std_error=size, threshold=fall_allowed)
+
+
+def fall_at(solution: OrderedSolution, weights: NDArray[np.float64], *, value: float) -> float:
+    """Return twice the fall where the weighted sum (weights (p,)) of slopes is held at a value."""
+    turned = _turned(solution, weights)
+    place = np.array([turned.parameters.size - 1])
+    held = _held(turned, place, _From(turned.parameters, value, kicked=True))
+    return 2 * (solution.penalised - held.value)
 
 
 def ordered_test(solution: OrderedSolution, places: NDArray[np.intp]) -> ChiSquareTest:
@@ -212,22 +222,19 @@ def _kicks(
     return [kick, -kick]
 
 
-def _turned(
-    solution: OrderedSolution, weights: NDArray[np.float64]
-) -> tuple[OrderedSolution, float, float]:
-    """Return the fit in columns whose last slope is the weighted sum, with value and size."""
+def _turned(solution: OrderedSolution, weights: NDArray[np.float64]) -> OrderedSolution:
+    """Return the fit in columns whose last slope is the weighted sum."""
     m, pivot = solution.data.n_thresholds, int(np.argmax(np.abs(weights)))
     others = np.delete(np.arange(weights.size), pivot)
     X = solution.data.X
     carrier = X[:, pivot] / weights[pivot]
     columns = np.column_stack([X[:, others] - np.outer(carrier, weights[others]), carrier])
     value = float(weights @ solution.slopes)
-    spread = float(weights @ solution.covariance[m:, m:] @ weights)
     ways = np.concatenate(
         [solution.data.ways[:, :, :m], np.repeat(-columns[:, None, :], m, axis=1)], axis=2
     )
     parameters = np.concatenate([solution.thresholds, solution.slopes[others], [value]])
-    turned = OrderedSolution(
+    return OrderedSolution(
         data=replace(solution.data, X=columns, ways=ways),
         parameters=parameters,
         covariance=solution.covariance,
@@ -236,4 +243,3 @@ def _turned(
         weight=solution.weight,
         is_settled=solution.is_settled,
     )
-    return turned, value, float(np.sqrt(spread))

@@ -19,7 +19,9 @@ from workbench.fit.outcome import outcome
 from workbench.fit.reading import clear_terms, reading
 from workbench.fit.second_order import Ascent, LevelPoint, level_point, steepest_ascent
 from workbench.fit.selection import Selection, selection
+from workbench.fit.sensitivity import Sensitivity, sensitivity
 from workbench.fit.term_tests import sequential_tests
+from workbench.fit.together import Shared, TradeOff, pulled_apart, shared_scatter, trade_offs
 
 __all__ = [
     "Aliased",
@@ -39,14 +41,21 @@ __all__ = [
     "PseudoError",
     "ScaleCheck",
     "Selection",
+    "Sensitivity",
     "ShareDraws",
+    "Shared",
     "TermTest",
+    "TradeOff",
     "clear_terms",
     "crossings",
     "level_point",
     "outcome",
+    "pulled_apart",
     "reading",
     "selection",
+    "sensitivity",
     "sequential_tests",
+    "shared_scatter",
     "steepest_ascent",
+    "trade_offs",
 ]

@@ -37,6 +37,10 @@ if TYPE_CHECKING:
     from workbench.run.record import Record
 
 
+AS_RUN, AS_PLANNED, INDEPENDENT = "as run", "as planned", "independent"
+STRUCTURES = (AS_RUN, AS_PLANNED, INDEPENDENT)
+
+
 def outcome(
     record: Record,
     name: str,
@@ -45,6 +49,7 @@ def outcome(
     uses_as_run: bool = True,
     scale: str | None = None,
     with_excluded: bool = False,
+    structure: str = AS_RUN,
 ) -> MeasuredFit | MixtureFit | Unavailable:
     """Return the fit of one outcome, or why there is no model for it.
 
@@ -62,6 +67,10 @@ def outcome(
         Scale for this fit instead of the outcome's own.
     with_excluded
         Whether runs that were excluded by hand are counted in.
+    structure
+        Which runs are taken to share a setup or a lot: "as run" (as the record shows), "as
+        planned" (as the plan says, whatever was run), or "independent" (none; right only if
+        every run was set afresh).
 
     Raises
     ------

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from workbench import define, fit
-from workbench.errors import RecordError, Unavailable
+from workbench.errors import RecordError
 from workbench.fit.crossings import crossings
 from workbench.fit.measured import MeasuredFit
 from workbench.run.record import Status
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from workbench.define.outcomes import Outcome
+    from workbench.errors import Unavailable
     from workbench.fit.crossings import Crossing
     from workbench.fit.faces import Fit
     from workbench.run.record import Record

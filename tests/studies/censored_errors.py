@@ -64,9 +64,13 @@ def simulated(rng, X, *, family, share, own_limits):
     noise = quantile(rng.random(len(X)), family)
     mixed = (mean[:, None] + quantile(np.linspace(0.005, 0.995, 100), family)).ravel()
     spread = 0.7 if own_limits else 0.0
-    mixed = mixed - spread * np.tile(quantile(np.linspace(0.005, 0.995, 100), NORMAL), len(X))[
-        rng.permutation(mixed.size)
-    ]
+    mixed = (
+        mixed
+        - spread
+        * np.tile(quantile(np.linspace(0.005, 0.995, 100), NORMAL), len(X))[
+            rng.permutation(mixed.size)
+        ]
+    )
     limit = np.quantile(mixed, 1 - share) + spread * rng.standard_normal(len(X))
     y = mean + noise
     return Rows(low=np.minimum(y, limit), high=np.where(y > limit, np.inf, y))
@@ -97,13 +101,27 @@ def judged(X, rows, family):
     ]
 
 
+def say(line):
+    """Write one line at once."""
+    sys.stdout.write(line + "\n")
+    sys.stdout.flush()
+
+
 def main(n_sets, seed):
     """Print one line a design, family and share cut off."""
-    print(f"{n_sets} sets a line, seed {seed}; standard error of a share about "
-          f"{np.sqrt(0.05 * 0.95 / n_sets):.3f}")
-    print("design | family | cut off | own limits | covered (effect, none) | by chi square "
-          "(effect, none) | joint F size | sigma | sigma corrected | none")
-    cases = product(DESIGNS.items(), (NORMAL, SMALLEST), ((0.0, False), (0.2, False), (0.45, False), (0.3, True)))
+    say(
+        f"{n_sets} sets a line, seed {seed}; standard error of a share about "
+        f"{np.sqrt(0.05 * 0.95 / n_sets):.3f}"
+    )
+    say(
+        "design | family | cut off | own limits | covered (effect, none) | by chi square "
+        "(effect, none) | joint F size | sigma | sigma corrected | none"
+    )
+    cases = product(
+        DESIGNS.items(),
+        (NORMAL, SMALLEST),
+        ((0.0, False), (0.2, False), (0.45, False), (0.3, True)),
+    )
     for (name, X), family, (share, own) in cases:
         rng = np.random.default_rng([seed, *name.encode(), *family.encode(), int(100 * share)])
         found = [
@@ -112,10 +130,11 @@ def main(n_sets, seed):
         ]
         told = np.array([one for one in found if one is not None], dtype=float).mean(axis=0)
         none = sum(one is None for one in found)
-        print(
+        say(
             f"{name} | {family} | {told[7]:.2f} | {'yes' if own else 'no'} | {told[0]:.3f} "
             f"{told[1]:.3f} | {told[2]:.3f} {told[3]:.3f} | {told[4]:.3f} | {told[5]:.2f} | "
-            f"{told[6]:.2f} | {none}", flush=True,
+            f"{told[6]:.2f} | {none}",
+            flush=True,
         )
 
 

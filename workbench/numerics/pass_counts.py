@@ -102,7 +102,7 @@ def slopes(counts: PassCounts, points: NDArray[np.float64]) -> Slopes:
     weights = np.asarray(counts.parts * spread, dtype=np.float64)
     tilt = np.asarray(1 - 2 * rates, dtype=np.float64)
     information = _information(counts, weights)
-    inverse = np.linalg.inv(information)
+    inverse = np.asarray(np.linalg.inv(information), dtype=np.float64)
     spanned = np.einsum("bij,ij->bi", X @ inverse, X)
     score = counts.passed - counts.parts * rates + 0.5 * spanned * weights * tilt
     bent = np.asarray(0.5 * spanned * weights * (tilt**2 - 2 * spread), dtype=np.float64)

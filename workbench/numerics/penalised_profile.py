@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import chdtrc, chdtri
+from scipy.special import chdtrc
 
 from workbench.numerics.pass_counts import slopes
 from workbench.numerics.penalised_maximum import constrained
@@ -46,16 +46,18 @@ class RatioTest:
 
 
 def profile_limits(
-    fit: PenalisedLogistic, columns: Sequence[int], *, confidence: float
+    fit: PenalisedLogistic, columns: Sequence[int], *, threshold: float
 ) -> ProfileLimits:
-    """Return the ends of where twice the fall of the profile stays below the χ² quantile (1 df).
+    """Return the ends of where twice the fall of the profile stays below the threshold.
+
+    The χ² quantile on 1 df (3.84 for 95 %), or dispersion × F quantile for a quasi-likelihood.
 
     Each end is found on the root of the fall, which is nearly straight, by Newton steps with the
     score as slope, kept inside a bracket.
     """
     asked = np.repeat(np.asarray(columns, dtype=np.intp), 2)
     side = np.tile([-1.0, 1.0], len(columns))
-    search = _Search(fit, asked, side, root=float(np.sqrt(chdtri(1, 1 - confidence))))
+    search = _Search(fit, asked, side, root=float(np.sqrt(threshold)))
     for _ in range(MOST_ROUNDS):
         if search.open.size == 0:
             break

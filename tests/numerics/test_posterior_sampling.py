@@ -33,12 +33,12 @@ def test_leaning_gamma_by_its_logarithm():
 
 
 def test_bent_density_is_moved_to_by_slices():
-    """A banana in six dimensions that the split t misses."""
+    """A bent density in six dimensions that the split t misses."""
 
     def values(points):
-        bent = points[:, 1] - 2.5 * (points[:, 0] ** 2 - 1)
+        bent = points[:, 1] - (points[:, 0] ** 2 - 1)
         rest = (points[:, 2:] ** 2).sum(axis=1)
-        return -0.5 * (points[:, 0] ** 2 + (bent / 0.3) ** 2 + rest)
+        return -0.5 * (points[:, 0] ** 2 + bent**2 + rest)
 
     found = sampled(values, guess(6), np.random.default_rng(3), n_draws=4000)
     assert found.was_moved

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 STEPS, HALVINGS = 80, 40
 DECREMENT = 1e-14  # of the log-likelihood; the step it is measured for is still taken
+ROUNDING = 1e-13  # of the largest reading
 EXACT = 1e-9  # misfit over spread below which readings lie on the model itself
 
 
@@ -294,7 +295,7 @@ def _lies_on_model(X: NDArray[np.float64], rows: Rows) -> bool:
         y = rows.low[exact]
         solution = np.linalg.lstsq(X[exact], y)[0]
         misfit = np.abs(y - X[exact] @ solution).max()
-        if misfit > EXACT * max(float(np.ptp(rows.middle())), 1e-300):
+        if misfit > EXACT * float(np.ptp(rows.middle())) + ROUNDING * float(np.abs(y).max()):
             return False
     low, high = np.isfinite(rows.low) & ~exact, np.isfinite(rows.high) & ~exact
     found = linprog(

@@ -24,7 +24,7 @@ def remarks(core: Core, data: RunMeans, outcome: Measured) -> tuple[str, ...]:
         *mixed_remarks(core),
         *_little_left(core, data),
         *_scatter(core, outcome),
-        *_scale(outcome),
+        *scale_remarks(outcome),
         *block_remarks(core, data),
     )
 
@@ -70,7 +70,8 @@ def _scatter(core: Core, outcome: Measured) -> list[str]:
     return []
 
 
-def _scale(outcome: Measured) -> list[str]:
+def scale_remarks(outcome: Measured) -> list[str]:
+    """Return what the scale of the model makes of effects and predicted means."""
     match outcome.scale:
         case "log":
             return [

@@ -22,16 +22,24 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
-    """Which rows of a record count: those whose settings of `factors` are known."""
+    """Which rows of a record count: those whose settings of `factors` are known.
+
+    `structure` says which runs are taken to share a setup: "as run", "as planned" or
+    "independent" (see `fit.outcome`).
+    """
 
     factors: tuple[str, ...]
     uses_as_run: bool = True
     with_excluded: bool = False
+    structure: str = "as run"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RunMeans:
-    """The runs used (n,): settings, block and mean on the outcome's scale and as read."""
+    """The runs used (n,): settings, block and mean on the outcome's scale and as read.
+
+    `n_parts` (n,) are the parts behind each mean, where they were counted.
+    """
 
     settings: Settings
     run: NDArray[np.int64]
@@ -42,6 +50,7 @@ class RunMeans:
     part_scatter: PartScatter | None
     n_excluded: int
     notes: tuple[str, ...]
+    n_parts: NDArray[np.int64] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -124,6 +133,7 @@ def _averaged(record: Record, outcome: Measured, chosen: Chosen) -> RunMeans:
             *row_notes(record, chosen, rows),
             *_part_notes(runs.count),
         ),
+        n_parts=runs.count,
     )
 
 

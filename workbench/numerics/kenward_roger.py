@@ -117,7 +117,7 @@ def _joint(statistic: float, df: int, error_df: float, *, matched: bool = True) 
 
 
 def _quadratic(rows: NDArray[np.float64], matrix: NDArray[np.float64]) -> NDArray[np.float64]:
-    return np.asarray(np.einsum("ki,ij,kj->k", rows, matrix, rows, optimize=True))
+    return np.asarray(((rows @ matrix) * rows).sum(axis=1))
 
 
 def _moments(fit: MixedSolution, combinations: NDArray[np.float64]) -> tuple[float, float]:

@@ -184,4 +184,4 @@ def _variances(
     covariance = np.eye(spread.shape[0]) + spread @ spread.T
     middle = terms.fixed.Q.T @ np.linalg.solve(covariance, terms.fixed.Q)
     rows = combinations @ terms.to_coefficients()
-    return np.asarray(np.einsum("ki,ik->k", rows, np.linalg.solve(middle, rows.T)))
+    return np.asarray((rows * np.linalg.solve(middle, rows.T).T).sum(axis=1))

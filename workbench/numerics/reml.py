@@ -91,7 +91,8 @@ class _Restricted:
 
     def pieces(self, ratios: NDArray[np.float64]) -> Pieces | None:
         per_column = ratios[self.terms.owner]
-        return pieces(self.terms.W, self.seen, per_column=per_column, belongs=self.belongs)
+        found = pieces(self.terms.W, self.seen, per_column=per_column, belongs=self.belongs)
+        return None if found is None or found.square == 0 else found
 
     def height(self, ratios: NDArray[np.float64]) -> Height | None:
         at = self.pieces(ratios)

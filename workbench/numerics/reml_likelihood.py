@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.linalg import solve_triangular
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -87,17 +86,19 @@ def pieces(
         lower = np.linalg.cholesky(covariance)
     except np.linalg.LinAlgError:
         return None
-    both = np.column_stack([projected, seen.inside])
-    if both.shape[0]:
-        both = solve_triangular(lower, both, lower=True, check_finite=False, overwrite_b=True)
-    whitened, z = both[:, :-1], both[:, -1]
-    inner, slope = whitened.T @ whitened, whitened.T @ z
+    # One general solve: a triangular one starts BLAS threads at any size, which wait for one
+    # another far longer than the work takes when the machine is busy.
+    solved = np.linalg.solve(covariance, np.column_stack([projected, seen.inside]))
+    inner, slope = projected.T @ solved[:, :-1], projected.T @ solved[:, -1]
+    square = float(seen.inside @ solved[:, -1]) + seen.outside
+    if not square >= 0:
+        return None  # so near the edge of the possible that rounding decides
     return Pieces(
         n=seen.n,
         log_det=2 * float(np.log(np.diagonal(lower)).sum()),
         traces=np.diagonal(inner) @ belongs,
         cross_traces=belongs.T @ (inner * inner) @ belongs,
-        square=float(z @ z) + seen.outside,
+        square=square,
         squares=(slope * slope) @ belongs,
         cross_squares=belongs.T @ (slope[:, None] * inner * slope) @ belongs,
     )

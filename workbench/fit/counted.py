@@ -7,7 +7,6 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import stdtrit
 
 from workbench.errors import Unavailable
 from workbench.fit.counted_shares import counted_share_draws, part_spreads
@@ -15,6 +14,7 @@ from workbench.fit.faces import Prediction
 from workbench.fit.outcome_model import OutcomeModel
 from workbench.fit.points import points
 from workbench.numerics.count_posterior import count_draws
+from workbench.numerics.count_tests import two_sided
 from workbench.numerics.posterior import stream
 
 if TYPE_CHECKING:
@@ -78,7 +78,7 @@ class CountedFit(OutcomeModel):
         shift = self.exposure_shift(settings)
         level = X @ solution.estimates + shift
         spread = np.einsum("ij,jk,ik->i", X, solution.covariance, X) * self.problem.dispersion
-        reach = float(stdtrit(solution.error_df, (1 + confidence) / 2)) * np.sqrt(spread)
+        reach = two_sided(solution.judging_df, confidence) * np.sqrt(spread)
         low, high = _new_part_ends(self, X, (shift, confidence))
         return Prediction(
             settings=settings,

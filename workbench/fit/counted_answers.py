@@ -6,13 +6,12 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import fdtrc
 
 from workbench.errors import Unavailable
 from workbench.fit.core import CONFIDENCE
 from workbench.fit.faces import Estimate
 from workbench.fit.linear_answers import Joint, Weighted
-from workbench.numerics.count_tests import quasi_limits, quasi_test
+from workbench.numerics.count_tests import quasi_limits, quasi_test, upper_tail
 from workbench.numerics.counts import deviance_at
 
 if TYPE_CHECKING:
@@ -24,7 +23,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class CountedAnswers:
-    """Profile intervals and F tests of the deviance over the Pearson dispersion, at least 1."""
+    """Profile intervals and F tests of the deviance over the Pearson dispersion.
+
+    Where counts scatter no more than by chance the dispersion is 1 and the tests chi square.
+    """
 
     problem: CountProblem
     spans: dict[bytes, Span | Unavailable] = field(default_factory=dict)
@@ -51,10 +53,10 @@ class CountedAnswers:
                 std_error=size * float(np.sqrt(self.problem.dispersion * spread)),
                 low=size * span.low,
                 high=size * span.high,
-                df=solution.error_df,
+                df=solution.judging_df,
             ),
             statistic=statistic,
-            p=float(fdtrc(1, solution.error_df, statistic**2)),
+            p=upper_tail(statistic**2, 1, solution.judging_df),
         )
 
     def joint(self, places: NDArray[np.intp]) -> Joint | Unavailable:
@@ -95,7 +97,7 @@ class CountedAnswers:
             value=endless,
             estimate=reason,
             statistic=statistic,
-            p=float(fdtrc(1, self.problem.solution.error_df, statistic**2)),
+            p=upper_tail(statistic**2, 1, self.problem.solution.judging_df),
         )
 
 

@@ -170,10 +170,11 @@ def _sentence(outcome: Counted, problem: CountProblem, exposure: str) -> str:
     else:
         kind = f"Counts out of {outcome.out_of} on the log odds (quasi-binomial)"
         more = "beta-binomial"
-    return (
-        f"{kind}: tests by F with the Pearson dispersion, {problem.dispersion:.2f} (never taken "
-        f"below 1); new parts are {more}."
-    )
+    if np.isinf(problem.solution.judging_df):
+        judged = "they scatter no more than by chance, so tests are by chi square"
+    else:
+        judged = f"tests by F with the Pearson dispersion, {problem.dispersion:.2f}"
+    return f"{kind}: {judged}; new parts are {more}."
 
 
 def _no_points(slow: tuple[str, ...], counts: RunCounts) -> Unavailable | None:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import fdtrc, stdtrit
+from scipy.special import chdtrc, fdtrc, ndtri, stdtrit
 
 from workbench.errors import Unavailable
 from workbench.numerics.counts import count_regression, deviance_at
@@ -35,28 +35,42 @@ class QuasiTest:
 
     rise: float
     df: int
-    error_df: int
+    error_df: float
     statistic: float
     p: float
 
 
 def quasi_test(problem: CountProblem, places: NDArray[np.intp]) -> QuasiTest:
-    """Return the F test that the coefficients at `places` are zero.
+    """Return the test that the coefficients at `places` are zero.
 
-    McCullagh and Nelder (1989), section 9.2; the scale is `problem.dispersion`.
+    F over `problem.dispersion` (McCullagh and Nelder 1989, section 9.2), chi square where the
+    counts scatter no more than by chance.
     """
     kept = np.setdiff1d(np.arange(problem.X.shape[1]), places)
     smaller = count_regression(problem.X[:, kept], problem.rows)
     rise = max(smaller.deviance - problem.solution.deviance, 0.0)
-    df, error_df = int(places.size), problem.solution.error_df
+    df, error_df = int(places.size), problem.solution.judging_df
     statistic = rise / df / problem.dispersion
     return QuasiTest(
         rise=rise,
         df=df,
         error_df=error_df,
         statistic=statistic,
-        p=float(fdtrc(df, error_df, statistic)),
+        p=upper_tail(statistic, df, error_df),
     )
+
+
+def upper_tail(statistic: float, df: int, error_df: float) -> float:
+    """Return the upper tail of F, of chi square over df where the error df are inf."""
+    if np.isinf(error_df):
+        return float(chdtrc(df, df * statistic))
+    return float(fdtrc(df, error_df, statistic))
+
+
+def two_sided(error_df: float, confidence: float) -> float:
+    """Return the two-sided quantile of t, of the normal distribution where the df are inf."""
+    share = (1 + confidence) / 2
+    return float(ndtri(share) if np.isinf(error_df) else stdtrit(error_df, share))
 
 
 def quasi_limits(
@@ -66,7 +80,7 @@ def quasi_limits(
 
     Where the sum goes without end, the one end that exists; the other is inf.
     """
-    t = float(stdtrit(problem.solution.error_df, (1 + confidence) / 2))
+    t = two_sided(problem.solution.judging_df, confidence)
     allowed = problem.dispersion * t * t
     value = float(weights @ problem.solution.estimates)
     spread = float(weights @ problem.solution.covariance @ weights)

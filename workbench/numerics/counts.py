@@ -104,6 +104,15 @@ class CountSolution:
         """
         return max(self.pearson / self.error_df, 1.0) if self.error_df > 0 else 1.0
 
+    @property
+    def judging_df(self) -> float:
+        """Degrees of freedom of the dispersion, inf where it is not above that of chance.
+
+        With the floor of 1 and F together the 5 % test of counts without any further scatter has
+        a size of 2 % or less (tests/studies/count_and_grade_errors.py).
+        """
+        return float(self.error_df) if self.pearson > self.error_df else float(np.inf)
+
 
 def count_regression(
     X: NDArray[np.float64], rows: CountRows, *, near: NDArray[np.float64] | None = None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,6 +17,8 @@ from workbench.numerics.penalised_logistic import penalised_logistic
 from workbench.numerics.penalised_profile import profile_limits, ratio_tests
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from workbench.numerics.penalised_logistic import PenalisedLogistic
@@ -49,6 +51,20 @@ class Yardstick:
         return float(fdtrc(df, self.error_df, self.statistic(fall, df)))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Profile:
+    """Ends of one coefficient's profile, whether both were found, and the fall at zero."""
+
+    low: float
+    high: float
+    found: bool
+    fall: float
+
+    def turned(self, sign: float) -> _Profile:
+        """Return the profile of the coefficient times 1 or −1."""
+        return self if sign > 0 else replace(self, low=-self.high, high=-self.low)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PassAnswers:
     """Profile penalised-likelihood intervals and ratio tests over the columns (r,) of a fit.
@@ -59,6 +75,7 @@ class PassAnswers:
     fit: PenalisedLogistic
     yardstick: Yardstick
     found: dict[bytes, Weighted] = field(default_factory=dict)
+    columns: list[_Profile] = field(default_factory=list)
 
     def weighted(self, weights: NDArray[np.float64]) -> Weighted:
         """Return value, profile interval and ratio test of weights (r,) @ coefficients."""
@@ -82,33 +99,44 @@ class PassAnswers:
 
     def _along(self, way: NDArray[np.float64]) -> Weighted:
         place = int(np.argmax(np.abs(way)))
-        fit = self.fit if np.count_nonzero(way) == 1 else _turned(self.fit, way, place)
-        sign = float(way[place]) if fit is self.fit else 1.0
-        ends = profile_limits(fit, [place], threshold=self.yardstick.threshold())
-        if not ends.found.all():
-            lacking = Unavailable(reason="its profile could not be followed to both ends")
-            return Weighted(
-                value=float(way @ self.fit.estimates),
-                estimate=lacking,
-                statistic=lacking,
-                p=lacking,
-            )
-        fall = ratio_tests(fit, [[place]])[0].statistic
-        low, high = sorted((sign * float(ends.low[0]), sign * float(ends.high[0])))
+        if np.count_nonzero(way) > 1:
+            turned = _turned(self.fit, way, place)
+            return self._told(way, _profiles(turned, [place], self.yardstick)[0])
+        if not self.columns:
+            every = range(self.fit.estimates.size)
+            self.columns.extend(_profiles(self.fit, every, self.yardstick))
+        return self._told(way, self.columns[place].turned(float(way[place])))
+
+    def _told(self, way: NDArray[np.float64], ends: _Profile) -> Weighted:
         value = float(way @ self.fit.estimates)
+        if not ends.found:
+            lacking = Unavailable(reason="its profile could not be followed to both ends")
+            return Weighted(value=value, estimate=lacking, statistic=lacking, p=lacking)
         spread = float(way @ self.fit.covariance @ way) * self.yardstick.dispersion
         return Weighted(
             value=value,
             estimate=Estimate(
                 value=value,
                 std_error=float(np.sqrt(spread)),
-                low=low,
-                high=high,
+                low=ends.low,
+                high=ends.high,
                 df=self.yardstick.error_df,
             ),
-            statistic=self.yardstick.statistic(fall, 1),
-            p=self.yardstick.p(fall, 1),
+            statistic=self.yardstick.statistic(ends.fall, 1),
+            p=self.yardstick.p(ends.fall, 1),
         )
+
+
+def _profiles(
+    fit: PenalisedLogistic, places: Sequence[int], yardstick: Yardstick
+) -> list[_Profile]:
+    """Return the profiles of coefficients, sought side by side."""
+    ends = profile_limits(fit, places, threshold=yardstick.threshold())
+    tests = ratio_tests(fit, [[place] for place in places])
+    return [
+        _Profile(low=float(low), high=float(high), found=bool(found), fall=test.statistic)
+        for low, high, found, test in zip(ends.low, ends.high, ends.found, tests, strict=True)
+    ]
 
 
 def _turned(fit: PenalisedLogistic, way: NDArray[np.float64], place: int) -> PenalisedLogistic:

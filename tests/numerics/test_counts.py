@@ -8,7 +8,7 @@ from scipy import stats
 
 from workbench.files.evidence import published
 from workbench.numerics.count_posterior import count_draws
-from workbench.numerics.count_tests import CountProblem, quasi_limits, quasi_test
+from workbench.numerics.count_tests import CountProblem, quasi_limits, quasi_test, two_sided
 from workbench.numerics.counts import CountRows, count_regression, deviance_at
 from workbench.numerics.overdispersed import overdispersed, share_up_to
 
@@ -183,7 +183,7 @@ def test_limits_are_where_the_deviance_has_risen(seed):
     problem = CountProblem(X=X, rows=rows, solution=solution, dispersion=solution.dispersion)
     way = np.array([0.0, 1.0, -1.0])
     span = quasi_limits(problem, way, confidence=0.95)
-    allowed = solution.dispersion * stats.t.ppf(0.975, solution.error_df) ** 2
+    allowed = solution.dispersion * two_sided(solution.judging_df, 0.95) ** 2
     for end in (span.low, span.high):
         rise = deviance_at(X, rows, (way, end)) - solution.deviance
         assert rise == pytest.approx(allowed, rel=1e-4)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.optimize import minimize_scalar
-from scipy.special import betainc, gammaincc, gammaln
+from scipy.special import betainc, gammaincc, gammaln, psi
 
 from workbench.numerics.endless import endless
 
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 NO_SPREAD = 1e-6  # below this the gamma functions lose digits and the spread is nothing
 STEPS, SMALLEST = 60, 1e-9
+SETTLED = 1e-11  # of the log-likelihood
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -121,7 +122,7 @@ def _at_spread(
             size /= 2
             higher = float(log_chances(rows, X @ (at + size * step), a).sum())
         at, value = at + size * step, higher
-        if gain < 1e-13:
+        if gain < SETTLED:
             break
     information = (X.T * weights(rows, rows.mean(X @ at), a)) @ X
     return OverdispersedSolution(
@@ -135,12 +136,11 @@ def _at_spread(
 def _slopes(rows: CountRows, mean: NDArray[np.float64], spread: float) -> NDArray[np.float64]:
     if rows.trials is None:
         return np.asarray((rows.count - mean) / (1 + spread * mean))
-    # By differences: the digamma form says no more and the step is known to be small.
-    share = mean / rows.trials
-    link = np.log(share / (1 - share)) - rows.offset
-    size, a = 1e-5, np.array([spread])
-    up, down = (log_chances(rows, link + sign * size, a) for sign in (1.0, -1.0))
-    return np.asarray((up - down) / (2 * size))
+    share, a = np.clip(mean / rows.trials, 1e-12, 1 - 1e-12), max(spread, NO_SPREAD)
+    first, second = share / a, (1 - share) / a
+    y, rest = rows.count, rows.trials - rows.count
+    by_share = psi(y + first) - psi(first) - psi(rest + second) + psi(second)
+    return np.asarray(by_share / a * share * (1 - share))
 
 
 def _negative_binomial(

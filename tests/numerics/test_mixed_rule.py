@@ -12,6 +12,7 @@ from workbench.numerics.mixed_rule import hangs_on, ruled_fit
 from workbench.numerics.random_terms import random_terms
 from workbench.numerics.reml import reml
 from workbench.numerics.satterthwaite import satterthwaite_each, satterthwaite_joint
+from workbench.numerics.stratum_df import stratum_df
 from workbench.numerics.variance_tests import level_test
 
 ZERO = "mixed_zero_variance"
@@ -317,3 +318,16 @@ def test_units_order_and_shift_change_nothing(mixed, seed, unit, shift):
     np.testing.assert_allclose(
         b.estimates[1:], unit * a.estimates[1:], rtol=1e-5, atol=1e-9 * unit
     )
+
+
+def test_levels_left_for_error(mixed):
+    X, _, heat, rows = bars(mixed)
+    terms = random_terms(X, [heat])
+    left = {name: stratum_df(terms, (one != 0).any(axis=0)) for name, one in rows.items()}
+    assert left == {"temperature": 3, "coating": None, "temperature:coating": None}
+    oats = mixed.Case("mixed_oats")
+    left = {
+        name: stratum_df(oats.terms, (one != 0).any(axis=0)) for name, one in oats.rows.items()
+    }
+    # The mean changes only between blocks, varieties between plots of a block.
+    assert left == {"Intercept": 5, "N": None, "variety": 10, "N:variety": None}

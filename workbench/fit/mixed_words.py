@@ -66,7 +66,8 @@ def _at_zero(rows: MixedRows, solved: Solved) -> list[str]:
     shown = " and ".join(plural(name) for name in names)
     tests = (
         "Tests leave it out and judge by what is left"
-        f" (the fit that allows less than zero had no sound answer: {ruled.reason})"
+        f" (the fit that allows less than zero had no sound answer: {ruled.reason}); if they do "
+        "differ, these p-values are too small"
         if ruled.reason
         else "Tests use the estimate below zero, which keeps their error rate; predictions use 0"
     )

@@ -227,6 +227,7 @@ def _checks(counts: RunCounts, outcome: Counted, problem: CountProblem) -> RunCh
         observed=rows.count,
         expected=solution.mean,
         residual=signs * np.sqrt(deviance / problem.dispersion),
+        parts=counts.parts,
     )
 
 

@@ -33,11 +33,15 @@ class WithinRuns:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RunCounts:
-    """One row a run: settings and labels as in `data`, counts with exposure in `rows`."""
+    """One row a run: settings and labels as in `data`, counts with exposure in `rows`.
+
+    `parts` (n,) are the parts whose counts were added up.
+    """
 
     data: PartRows
     rows: CountRows
     within: WithinRuns | None
+    parts: NDArray[np.float64]
 
 
 def run_counts(data: PartRows, outcome: Counted, exposure: str) -> RunCounts | Unavailable:
@@ -76,6 +80,7 @@ def run_counts(data: PartRows, outcome: Counted, exposure: str) -> RunCounts | U
             trials=trials,
         ),
         within=_within(data, rank, outcome),
+        parts=parts,
     )
 
 

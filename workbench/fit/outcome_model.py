@@ -56,6 +56,8 @@ class RunChecks:
 
     `residual` are standardised residuals of the model's own kind (deviance or quantile residuals,
     about standard normal where the model is right); `row_run` the run number of each row.
+    `parts` are the parts behind each row where a row stands for several (counts are then of all
+    of them); `mark` is −1 where the value lies below what was observed, +1 where above.
     """
 
     measure: str
@@ -64,10 +66,15 @@ class RunChecks:
     observed: NDArray[np.float64]
     expected: NDArray[np.float64]
     residual: NDArray[np.float64]
+    parts: NDArray[np.float64] | None = None
+    mark: NDArray[np.int64] | None = None
 
     def __post_init__(self) -> None:
         for array in (self.row_run, self.observed, self.expected, self.residual):
             array.setflags(write=False)
+        for held in (self.parts, self.mark):
+            if held is not None:
+                held.setflags(write=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -216,6 +216,7 @@ def _checks(solved: _Solved, leverage: NDArray[np.float64]) -> RunChecks:
         observed=runs.passed / runs.parts,
         expected=rates,
         residual=_deviance_residuals(runs, rates) / room,
+        parts=runs.parts,
     )
 
 

@@ -247,9 +247,12 @@ class TestStructure:
             value=np.repeat(old.value, 2),
             mark=np.repeat(old.mark, 2),
         )
+        one = fitted(record, "volume, press, wait")
         found = fitted(replace(record, readings={"force": twice}), "volume, press, wait")
-        assert isinstance(found, Unavailable)
-        assert "parts" in found.reason
+        assert found.error_df == one.error_df
+        assert found.tests[0].p == pytest.approx(one.tests[0].p)
+        assert any("replicate nothing" in note for note in found.notes)
+        assert "single parts scatter" in found.predict(found.settings, confidence=0.9).reason
 
     def test_repeats_on_one_part_are_no_replicates(self, record_of):
         record = cut_trial(record_of)

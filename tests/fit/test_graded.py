@@ -127,7 +127,7 @@ class TestStructure:
     def test_parts_of_a_run_replicate_nothing(self, record_of):
         found = fitted(bonded(record_of, parts=3), "activator, flash_off")
         assert found.run.size == 24
-        assert any("middle grade" in one for one in found.notes)
+        assert any("middle one of them" in one for one in found.notes)
         assert isinstance(found.predict(found.settings, confidence=0.9), Unavailable)
 
     def test_slow_factor_has_no_test_over_few_setups(self, record_of):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,7 +18,7 @@ from workbench.fit.faces import Estimate
 from workbench.fit.kind_reading import kind_reading
 from workbench.fit.linear_answers import EffectWords, coefficients, effect_table, test_table
 from workbench.fit.outcome_model import Fact, RunChecks
-from workbench.fit.part_rows import part_rows
+from workbench.fit.part_rows import middle_of_runs, part_rows
 from workbench.fit.scales import off_scale, unit_on_scale
 from workbench.fit.within_setups import WithinAnswers, too_few_setups, within_setups
 from workbench.numerics.censored import censored
@@ -59,21 +60,17 @@ def censored_outcome(
         If no run can be used, a value does not exist on the scale, or the distribution is
         unknown.
     """
-    data = part_rows(record, outcome.name, wanted)
+    parts = part_rows(record, outcome.name, wanted)
+    data = middle_of_runs(parts)
     readings = on_model_scale(data, outcome, distribution)
     structure = crude_structure(data, terms, readings.rows.middle())
     problem = _problem(structure.matrix.X[:, structure.whole.kept], readings)
     if isinstance(problem, Unavailable):
         return problem
-    if data.has_parts:
-        return Unavailable(
-            reason=f"{outcome.name!r} has readings that are cut off and several parts a run; the "
-            "parts of a run share its setting, and no model of both is offered yet. Fit the run "
-            "means of a gauge that reaches, or one part a run"
-        )
     slow = data.shares_setups(terms)
     answers = _answers((structure, problem), data, (outcome, slow))
-    return _fit((data, terms, wanted.uses_as_run), (structure, problem), (outcome, answers, slow))
+    found = _fit((data, terms, wanted.uses_as_run), (structure, problem), (outcome, answers, slow))
+    return replace(found, no_points=_of_middles()) if parts.has_parts and not slow else found
 
 
 def _problem(X: NDArray[np.float64], readings: OnScale) -> CensoredProblem | Unavailable:
@@ -199,6 +196,13 @@ def _no_points(slow: tuple[str, ...], data: PartRows) -> Unavailable | None:
     )
 
 
+def _of_middles() -> Unavailable:
+    return Unavailable(
+        reason="runs stand for their parts by the middle one, which does not tell how single "
+        "parts scatter when some readings are cut off; test one part a run to predict parts"
+    )
+
+
 def _facts(data: PartRows, problem: CensoredProblem) -> tuple[Fact, ...]:
     cut = int((data.mark != 0).sum())
     found = [
@@ -254,6 +258,7 @@ def _checks(data: PartRows, outcome: Measured, problem: CensoredProblem) -> RunC
         observed=data.value,
         expected=off_scale(centre, outcome.scale),
         residual=np.asarray(ndtri(share)),
+        mark=data.mark,
     )
 
 

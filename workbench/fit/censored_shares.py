@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
 from workbench.errors import Unavailable
 from workbench.fit.faces import ShareDraws
 from workbench.fit.requirement_on_scale import requirement_on_scale
-from workbench.fit.share_basis import share_basis
+from workbench.fit.share_basis import Surfaced, share_basis
 from workbench.fit.share_process import Yardstick
 from workbench.fit.shares import spots, wanting
 from workbench.fit.surface_draws import surface_draws
@@ -23,17 +23,33 @@ from workbench.numerics.posterior import stream, tails
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from workbench.define.outcomes import Measured
     from workbench.define.settings import Settings
-    from workbench.fit.censored import CensoredFit
     from workbench.fit.requirement_on_scale import LimitsOnScale
     from workbench.fit.share_basis import ShareBasis
+    from workbench.numerics.censored_profile import CensoredProblem
     from workbench.numerics.posterior import Process, Spots
 
 RECENT = 24
 
 
+class CensoredSurface(Surfaced, Protocol):
+    """What shares need of a censored fit: its outcome, and its readings with their maximum."""
+
+    def __hash__(self) -> int:
+        """Return the identity of the fit, by which its draws are kept."""
+
+    @property
+    def outcome(self) -> Measured:
+        """The outcome that was fitted."""
+
+    @property
+    def problem(self) -> CensoredProblem:
+        """Columns, readings and their maximum-likelihood fit."""
+
+
 def censored_share_draws(
-    fit: CensoredFit, settings: Settings, *, n_draws: int, seed: int, model_form: float
+    fit: CensoredSurface, settings: Settings, *, n_draws: int, seed: int, model_form: float
 ) -> ShareDraws | Unavailable:
     """Return draws (n_draws, n) of the share of new parts below and above the requirement.
 
@@ -63,7 +79,7 @@ class _Drawn:
 
 
 @lru_cache(maxsize=RECENT)
-def _drawn(fit: CensoredFit, *, n_draws: int, seed: int, kappa: float) -> _Drawn:
+def _drawn(fit: CensoredSurface, *, n_draws: int, seed: int, kappa: float) -> _Drawn:
     basis = share_basis(fit)
     solution = fit.problem.solution
     yardstick = Yardstick(
@@ -84,7 +100,7 @@ def _drawn(fit: CensoredFit, *, n_draws: int, seed: int, kappa: float) -> _Drawn
 
 
 def _tails(
-    fit: CensoredFit, drawn: _Drawn, asked: tuple[Spots, LimitsOnScale]
+    fit: CensoredSurface, drawn: _Drawn, asked: tuple[Spots, LimitsOnScale]
 ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     where, limits = asked
     low, high = drawn.yardstick.measured(limits.low), drawn.yardstick.measured(limits.high)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
 from workbench.errors import Unavailable
 from workbench.fit.faces import ShareDraws
-from workbench.fit.share_basis import share_basis
+from workbench.fit.share_basis import Surfaced, share_basis
 from workbench.fit.shares import spots, wanting
 from workbench.fit.surface_draws import surface_draws
 from workbench.numerics.count_posterior import count_draws
@@ -21,18 +21,41 @@ from workbench.numerics.posterior import stream
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from workbench.define.outcomes import Counted
     from workbench.define.settings import Settings
-    from workbench.fit.counted import CountedFit
     from workbench.fit.counted_rows import WithinRuns
     from workbench.fit.share_basis import ShareBasis
+    from workbench.numerics.count_tests import CountProblem
     from workbench.numerics.posterior import Process
 
 RECENT = 24
 HIGHEST = 60.0  # log of a mean count, or of odds, beyond which nothing changes
 
 
+class CountedSurface(Surfaced, Protocol):
+    """What shares need of a fit of counts: its outcome, counts with their fit, and parts."""
+
+    def __hash__(self) -> int:
+        """Return the identity of the fit, by which its draws are kept."""
+
+    @property
+    def outcome(self) -> Counted:
+        """The outcome that was fitted."""
+
+    @property
+    def problem(self) -> CountProblem:
+        """Columns, counts and their fit."""
+
+    @property
+    def within(self) -> WithinRuns | None:
+        """Scatter of parts within runs."""
+
+    def exposure_shift(self, settings: Settings) -> NDArray[np.float64]:
+        """Return the log exposure of a part at each point (n,)."""
+
+
 def counted_share_draws(
-    fit: CountedFit, settings: Settings, *, n_draws: int, seed: int, model_form: float
+    fit: CountedSurface, settings: Settings, *, n_draws: int, seed: int, model_form: float
 ) -> ShareDraws | Unavailable:
     """Return draws (n_draws, n) of the share of new parts with too few and with too many.
 
@@ -69,7 +92,7 @@ class CountProcess:
 
 
 @lru_cache(maxsize=RECENT)
-def _drawn(fit: CountedFit, *, n_draws: int, seed: int, kappa: float) -> CountProcess:
+def _drawn(fit: CountedSurface, *, n_draws: int, seed: int, kappa: float) -> CountProcess:
     basis = share_basis(fit)
     rng = stream(seed, fit.outcome.name)
     drawn = count_draws(fit.problem, rng, n_draws=n_draws)
@@ -99,7 +122,7 @@ def part_spreads(
     return np.asarray(together / (1 - together))
 
 
-def _up_to(fit: CountedFit, drawn: CountProcess, asked: tuple[Settings, float, int]) -> _Curve:
+def _up_to(fit: CountedSurface, drawn: CountProcess, asked: tuple[Settings, float, int]) -> _Curve:
     settings, limit, step = asked
     most = np.floor(limit + 1e-9) if step == 0 else np.ceil(limit - 1e-9) - 1
     return _Curve(

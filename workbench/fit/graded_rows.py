@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from workbench.errors import FitError, Unavailable
+from workbench.fit.part_rows import middle_of_runs
 from workbench.fit.run_means import in_words
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ def run_grades(data: PartRows, outcome: Graded) -> RunGrades | Unavailable:
             "scale of grades does not know; write the grade itself"
         )
     _check_grades(data, outcome)
-    middles = _middle_of_runs(data)
+    middles = middle_of_runs(data)
     used, grade = np.unique(middles.value.astype(np.int64), return_inverse=True)
     if used.size < 2:
         return Unavailable(
@@ -67,31 +68,6 @@ def unused_words(grades: RunGrades, outcome: Graded) -> list[str]:
             "knows nothing of it and gives it no chance."
         )
     ]
-
-
-def _middle_of_runs(data: PartRows) -> PartRows:
-    """Return the middle part of each run, of two the lower."""
-    if not data.has_parts:
-        return data
-    order = np.lexsort((data.value, data.run))
-    _, first, count = np.unique(data.run[order], return_index=True, return_counts=True)
-    rows = np.sort(order[first + (count - 1) // 2])
-    return replace(
-        data,
-        settings=data.settings.rows(rows),
-        run=data.run[rows],
-        setup=data.setup[rows],
-        block=data.block[rows],
-        value=data.value[rows],
-        mark=data.mark[rows],
-        notes=(
-            *data.notes,
-            (
-                "Each run stands for its parts by their middle grade (of two the lower): parts "
-                "of a run share its setting and replicate nothing."
-            ),
-        ),
-    )
 
 
 def _check_grades(data: PartRows, outcome: Graded) -> None:

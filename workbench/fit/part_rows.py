@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -100,6 +100,35 @@ def part_rows(record: Record, name: str, wanted: Wanted) -> PartRows:
         mark=readings.mark[parts],
         n_excluded=excluded,
         notes=(*row_notes(record, chosen, np.unique(rows)), *_repeats(record, chosen, parts)),
+    )
+
+
+def middle_of_runs(data: PartRows) -> PartRows:
+    """Return the middle part of each run, of two the lower, where runs have several parts.
+
+    A reading "above value" is taken to lie above plain ones of that value, "below value" below:
+    the order of parts needs no more, unless two cut-off parts overlap.
+    """
+    if not data.has_parts:
+        return data
+    order = np.lexsort((data.mark, data.value, data.run))
+    _, first, count = np.unique(data.run[order], return_index=True, return_counts=True)
+    rows = np.sort(order[first + (count - 1) // 2])
+    return replace(
+        data,
+        settings=data.settings.rows(rows),
+        run=data.run[rows],
+        setup=data.setup[rows],
+        block=data.block[rows],
+        value=data.value[rows],
+        mark=data.mark[rows],
+        notes=(
+            *data.notes,
+            (
+                "Each run stands for its parts by the middle one of them (of two the lower): "
+                "parts of a run share its setting and replicate nothing."
+            ),
+        ),
     )
 
 

@@ -6,7 +6,7 @@ Experiments with Mixtures, 3rd ed., chapters 2 and 7.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -26,7 +26,7 @@ from workbench.fit.mixture_blends import bends, blending_notes, blending_reading
 from workbench.fit.outcome_model import OutcomeModel, RunChecks
 from workbench.fit.remarks import remarks
 from workbench.fit.requirement_on_scale import requirement_on_scale
-from workbench.fit.run_means import Wanted, run_means
+from workbench.fit.run_means import run_means
 from workbench.fit.scales import off_scale, turns_round, unit_on_scale
 from workbench.fit.term_tests import lack_of_fit
 from workbench.numerics.least_squares import factored, solved
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from workbench.define.outcomes import Measured
     from workbench.define.settings import Settings
     from workbench.fit.nouns import LackOfFit
-    from workbench.fit.run_means import RunMeans
+    from workbench.fit.run_means import RunMeans, Wanted
     from workbench.run.record import Record
 
 ROUNDED_SUM = 0.011  # three shares written with two decimals miss one by up to 0.015 / √3
@@ -143,7 +143,7 @@ class MixtureFit(OutcomeModel):
 
 
 def mixture_outcome(
-    record: Record, outcome: Measured, terms: Terms, *, uses_as_run: bool, with_excluded: bool
+    record: Record, outcome: Measured, terms: Terms, *, wanted: Wanted
 ) -> MixtureFit | Unavailable:
     """Return the blending fit of a measured outcome.
 
@@ -154,13 +154,14 @@ def mixture_outcome(
     """
     whole = blending_terms(terms, record.trial.factors)
     named = tuple(dict.fromkeys(name for term in whole.terms for name in term.factors))
-    wanted = Wanted(factors=named, uses_as_run=uses_as_run, with_excluded=with_excluded)
-    data = run_means(record, outcome, wanted)
+    data = run_means(record, outcome, replace(wanted, factors=named))
     if isinstance(data, Unavailable):
         return data
     check_sums(data.settings)
     solved_model = _solved(_matrix(whole, data), data.response)
-    return _fit(solved_model, outcome, _Taken(data=data, terms=whole, uses_as_run=uses_as_run))
+    return _fit(
+        solved_model, outcome, _Taken(data=data, terms=whole, uses_as_run=wanted.uses_as_run)
+    )
 
 
 def blending_terms(terms: Terms, factors: tuple[Factor, ...]) -> Terms:

@@ -10,9 +10,10 @@ import numpy as np
 from workbench.define.outcomes import Measured
 from workbench.errors import Unavailable, WorkbenchError
 from workbench.fit.measured import MeasuredFit
-from workbench.fit.outcome import AS_RUN, INDEPENDENT, outcome
+from workbench.fit.outcome import outcome
 from workbench.fit.outcome_model import OutcomeModel
 from workbench.fit.scales import turns_round
+from workbench.fit.strata import AS_RUN, INDEPENDENT
 from workbench.run.record import Status
 
 if TYPE_CHECKING:

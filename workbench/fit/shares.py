@@ -8,7 +8,7 @@ normal on the outcome's scale; its settings scatter about what was set.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -55,9 +55,12 @@ def measured_share_draws(
         return lacking
     drawn = _drawn(fit, variance, n_draws=n_draws, seed=seed, kappa=model_form)
     yardstick = drawn.yardstick
+    seen = spots(drawn.basis, settings, drawn.process)
+    if fit.scatter is not None:
+        seen = replace(seen, scatter=fit.scatter.columns(settings).astype(np.float32))
     found = tails(
         drawn.process,
-        spots(drawn.basis, settings, drawn.process),
+        seen,
         low=yardstick.measured(limits.low),
         high=yardstick.measured(limits.high),
     )

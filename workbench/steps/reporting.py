@@ -13,6 +13,7 @@ from workbench.files.decisions import read_decisions
 from workbench.plan import mixing
 from workbench.plan.candidates import NothingFitsError
 from workbench.show.story import Decided, Story
+from workbench.steps.asked_again import asked_again, several_of, shapes_of
 from workbench.steps.caveats import not_tested
 from workbench.steps.choosing import ChoiceWish, compared
 from workbench.steps.drawing import middle
@@ -120,6 +121,9 @@ def story_of(
         fits_with_excluded=_with_excluded(fitted),
         lines=tuple(line for one in fits for line in interaction_lines(one, at=at)),
         mean_maps=tuple(drawn for one in fits for drawn in mean_maps(one, at=at)),
+        asked_again=tuple(asked_again(record, one, seed=opened.trial.seed) for one in fits),
+        shapes=tuple(shape for one in fits for shape in shapes_of(one)),
+        several=several_of(fits),
         decision=None if answer is None else _decision(answer),
         chance_maps=() if answer is None else chance_maps(answer, at=at, seed=opened.trial.seed),
         promises=() if answer is None else promises(answer),

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from workbench.define.factors import Categorical, Continuous, Stepped
+from workbench.define.factors import Categorical, Component, Continuous, Stepped
 from workbench.define.outcomes import Measured
 from workbench.define.settings import settings
 from workbench.errors import Unavailable
@@ -277,3 +277,26 @@ def test_steps_are_coded_like_a_range(record_of):
     record = record_of(data, factors=["Pegamento", stepped], outcome="Y")
     fit = outcome(record, "Y", terms="interactions")
     assert fit.estimates[0] == pytest.approx((3.45 + 2.97) / 2, abs=5e-3)
+
+
+class TestTabletMixture:
+    """Shares that add up: no constant, R² about the mean, no effect of one component alone."""
+
+    @pytest.fixture
+    def tablets(self, record_of):
+        factors = tuple(Component(name=name, low=0, high=1) for name in ("MCC", "RS", "OF"))
+        return record_of(table("10_tablet_mixture"), factors=factors, outcome="Hardness")
+
+    def test_quadratic_blending(self, tablets):
+        fit = outcome(tablets, "Hardness", terms="second-order")
+        np.testing.assert_allclose(
+            fit.estimates, (54.25, 48.74, 62.88, -27.46, -71.62, 1.25), atol=5e-3
+        )
+        assert test_of(fit, "MCC × OF").p == pytest.approx(0.011, abs=5e-4)
+        assert (fit.r_squared, fit.adjusted_r_squared) == pytest.approx((0.833, 0.667), abs=5e-4)
+        assert fit.error_df == 5
+
+    def test_linear_blending(self, tablets):
+        fit = outcome(tablets, "Hardness", terms="first-order")
+        assert fit.r_squared == pytest.approx(0.219, abs=5e-4)
+        assert fit.effects == ()

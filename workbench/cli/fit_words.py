@@ -9,6 +9,9 @@ import numpy as np
 from workbench import fit
 from workbench.cli.tables import Table, folded, notes
 from workbench.errors import Unavailable
+from workbench.fit.faces import Estimate
+from workbench.fit.measured import MeasuredFit
+from workbench.fit.outcome_model import OutcomeModel
 from workbench.show.numbers import (
     chance,
     decimals_for_width,
@@ -19,13 +22,14 @@ from workbench.show.numbers import (
     with_interval,
     with_unit,
 )
-from workbench.steps.answers import residual_sd
+from workbench.steps.model_answers import scatter_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from workbench.fit.measured import MeasuredFit
+    from workbench.fit.faces import Fit
     from workbench.fit.nouns import Effect, TermTest
+    from workbench.fit.outcome_model import Fact
     from workbench.steps.fitting import OutcomeFit
     from workbench.steps.predicting import OutcomePrediction, Predictions
 
@@ -58,14 +62,17 @@ def _outcome_text(one: OutcomeFit) -> str:
     return "\n\n".join(part for part in parts if part)
 
 
-def _heading(one: MeasuredFit) -> str:
-    unit = f" ({one.outcome.unit})" if one.outcome.unit else ""
-    scale = "" if one.outcome.scale == "as read" else f" on the {one.outcome.scale} scale"
+def _heading(one: Fit) -> str:
+    own = getattr(one.outcome, "unit", "")
+    unit = f" ({own})" if own else ""
+    on_scale = getattr(one.outcome, "scale", "as read")
+    scale = "" if on_scale == "as read" else f" on the {on_scale} scale"
     settings = "settings as run" if one.uses_as_run else "settings as planned"
     left = f", {one.n_excluded} excluded" if one.n_excluded else ""
-    title = f"{one.outcome.name}{unit}{scale}: {len(one.response)} runs{left}, {settings}"
+    title = f"{one.outcome.name}{unit}{scale}: {np.unique(one.run).size} runs{left}, {settings}"
     model = str(one.terms) if len(one.terms) else "the mean alone"
-    return "\n".join([folded(title), folded(f"model: {model}", hanging="  ")])
+    lines = [title, f"model: {model}", one.model]
+    return "\n".join(folded(line, hanging="  " if i else "") for i, line in enumerate(lines))
 
 
 def effects_table(effects: Sequence[Effect]) -> Table:
@@ -87,8 +94,10 @@ def effects_table(effects: Sequence[Effect]) -> Table:
     )
 
 
-def tests_text(one: MeasuredFit) -> str:
+def tests_text(one: Fit) -> str:
     """Return the tests of whole terms as a table; empty where every term is one number."""
+    if not isinstance(one, MeasuredFit):
+        return str(tests_table(one.tests))
     if all(test.df <= 1 for test in one.tests):
         return ""
     without = {test.term: test for test in fit.tests_without_products(one)}
@@ -129,8 +138,46 @@ def _effect_row(one: Effect) -> tuple[str, ...]:
     )
 
 
-def _scatter(one: MeasuredFit) -> str:
-    sd = residual_sd(one)
+def tests_table(tests: Sequence[TermTest]) -> Table:
+    """Return the tests of whole terms, each with the stratum that judges it."""
+    return Table(
+        head=("test of", "df", "error df", "statistic", "p", "judged by"),
+        rows=tuple(_judged_row(one) for one in tests),
+        numbers=frozenset({1, 2, 3, 4}),
+    )
+
+
+def _judged_row(one: TermTest) -> tuple[str, ...]:
+    known = not isinstance(one.statistic, Unavailable)
+    return (
+        str(one.term),
+        str(one.df),
+        short(one.error_df) if known else UNKNOWN,
+        short(one.statistic) if not isinstance(one.statistic, Unavailable) else UNKNOWN,
+        UNKNOWN if isinstance(one.p, Unavailable) else p_value(one.p),
+        one.stratum if not isinstance(one.p, Unavailable) else one.p.reason,
+    )
+
+
+def _scatter(one: Fit) -> str:
+    if isinstance(one, MeasuredFit):
+        return _measured_scatter(one)
+    if not isinstance(one, OutcomeModel):
+        return ""
+    return "; ".join((*scatter_words(one), *(_fact(fact) for fact in one.facts)))
+
+
+def _fact(one: Fact) -> str:
+    if isinstance(one.value, Unavailable):
+        return f"{one.name} unknown: {one.value.reason}"
+    if isinstance(one.value, Estimate):
+        written = with_interval(one.value.value, one.value.low, one.value.high)
+        return f"{one.name} {with_unit(written.value, one.unit)} (95 % {written.interval})"
+    return f"{one.name} {with_unit(short(one.value, 4), one.unit)}"
+
+
+def _measured_scatter(one: MeasuredFit) -> str:
+    sd = one.residual_sd
     if isinstance(sd, Unavailable):
         return f"scatter from run to run: unknown, {sd.reason}"
     unit = one.outcome.unit if one.outcome.scale == "as read" else f"{one.outcome.scale} scale"
@@ -156,7 +203,7 @@ def _both_answers(one: OutcomeFit) -> str:
     if isinstance(other, Unavailable):
         return f"with the excluded runs counted in: {other.reason}"
     table = effects_table(other.effects)
-    title = f"with the excluded runs counted in ({len(other.response)} runs):"
+    title = f"with the excluded runs counted in ({np.unique(other.run).size} runs):"
     below = [tests_text(other), folded(_scatter(other))]
     return "\n\n".join([f"{title}\n{table}", *(part for part in below if part)])
 
@@ -195,13 +242,17 @@ def _prediction_row(one: OutcomePrediction, row: int) -> tuple[str, ...]:
     if isinstance(found, Unavailable):
         return (name, "", *(UNKNOWN,) * 7, "")
     ends = [found.mean_low, found.mean_high, found.new_part_low, found.new_part_high]
-    decimals = decimals_for_width(float(np.abs(ends[1][row] - ends[0][row])))
+    width = float(np.abs(found.mean_high[row] - found.mean_low[row]))
+    decimals = decimals_for_width(width)
     passes = UNKNOWN if isinstance(one.chance, Unavailable) else chance(float(one.chance[row]))
     return (
         name,
         getattr(one.fitted.outcome, "unit", ""),
         fixed(float(found.mean[row]), decimals),
-        *(fixed(float(end[row]), decimals) for end in ends),
+        *(
+            UNKNOWN if isinstance(end, Unavailable) else fixed(float(end[row]), decimals)
+            for end in ends
+        ),
         passes,
         fixed(float(found.leverage[row]), 3),
         "inside" if bool(found.inside[row]) else "OUTSIDE: no run vouches for this",

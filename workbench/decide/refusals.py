@@ -9,7 +9,7 @@ import numpy as np
 from workbench.decide.region import LINES
 from workbench.decide.sample import lacking
 from workbench.decide.straightness import two_level_factors
-from workbench.define.factors import Categorical, Role, is_numeric
+from workbench.define.factors import Categorical, Role, components, is_numeric
 from workbench.errors import DecisionError
 from workbench.fit.standing import standing
 
@@ -83,6 +83,15 @@ def refusal(fits: Sequence[Fit], *, straightness_accepted: str) -> str:
 
 def _of_factors(fits: Sequence[Fit]) -> list[str]:
     factors = fits[0].settings.factors
+    shares = components(factors)
+    if shares:
+        named = ", ".join(one.name for one in shares)
+        return [
+            (
+                f"{named} are shares of a mixture: no box of them can be set freely, since they "
+                "add up. Ask for the chance at single blends instead."
+            )
+        ]
     axes = [one.name for one in factors if is_numeric(one) and one.role is Role.CONTROL]
     said = []
     if not axes:

@@ -13,6 +13,7 @@ from workbench.decide.region import regions
 from workbench.decide.sample import MODEL_FORM, Ask, Sample
 from workbench.decide.search import ground, widest_box
 from workbench.decide.windows import Decision, NoWindow, Window
+from workbench.define.outcomes import is_judged
 from workbench.fit.standing import standing
 
 if TYPE_CHECKING:
@@ -79,7 +80,7 @@ def window(  # noqa: PLR0913 (each is asked for by name, and none can be left to
     check_asked(share=share, confidence=confidence, seed=seed, n_draws=n_draws)
     check_alike(fits)
     ask = Ask(share=share, confidence=confidence)
-    judged = tuple(fit for fit in fits if getattr(fit.outcome, "requirement", None) is not None)
+    judged = tuple(fit for fit in fits if is_judged(fit.outcome))
     if not judged:
         return _refused("No outcome has a requirement, so every setting would do.", ask)
     why = refusal(judged, straightness_accepted=straightness_accepted)

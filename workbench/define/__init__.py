@@ -11,6 +11,7 @@ from workbench.define.constraints import (
 )
 from workbench.define.factors import (
     Categorical,
+    Component,
     Continuous,
     Factor,
     Held,
@@ -18,6 +19,7 @@ from workbench.define.factors import (
     Role,
     Spread,
     Stepped,
+    components,
     is_numeric,
 )
 from workbench.define.hazards import hazards_of
@@ -33,6 +35,7 @@ from workbench.define.outcomes import (
     at_least,
     at_most,
     between,
+    is_judged,
     target,
 )
 from workbench.define.settings import Settings, Value, from_coded, settings
@@ -62,6 +65,7 @@ __all__ = [
     "Budget",
     "Categorical",
     "Caution",
+    "Component",
     "Constraint",
     "Continuous",
     "Counted",
@@ -90,10 +94,12 @@ __all__ = [
     "at_most",
     "between",
     "cautions_for",
+    "components",
     "convert",
     "from_coded",
     "full_factorial",
     "hazards_of",
+    "is_judged",
     "is_numeric",
     "linear_limit",
     "model_matrix",

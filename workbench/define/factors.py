@@ -194,6 +194,58 @@ class Categorical:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Component:
+    """A share of a mixture: the components of a run add up to one (or to 100 %).
+
+    `low` and `high` are the least and the most that was or may be tried, `unit` is "%" or empty.
+    A share is coded as itself, as a part of one, so that a blending model (Scheffé 1958, Journal
+    of the Royal Statistical Society B 20, 344-360) reads as its equation.
+    """
+
+    name: str
+    low: float
+    high: float
+    unit: str = ""
+    setting_sd: float | None = None
+    hazards: tuple[str, ...] = ()
+    role: Role = Role.CONTROL
+    slow: bool = False
+    reset_cost: str = ""
+    spread: Spread | None = None
+
+    def __post_init__(self) -> None:
+        _check_name(self.name)
+        object.__setattr__(self, "unit", normal_unit(self.unit))
+        _check_range(self.name, self.low, self.high)
+        _check_setting_sd(self.name, self.setting_sd)
+        if self.unit not in ("", "1", "%"):
+            raise DefinitionError(
+                f"The share of {self.name!r} is in {self.unit}.",
+                why="The shares of a mixture add up, so they are parts of one or per cent.",
+                next_step='Leave the unit away, or write unit = "%".',
+            )
+        if self.low < 0 or self.high > self.total or self.role is not Role.CONTROL or self.spread:
+            raise DefinitionError(
+                f"The share of {self.name!r} goes from {self.low:g} to {self.high:g}.",
+                why=f"A share is from 0 to {self.total:g}, and it is set, not left to vary.",
+                next_step="State the least and the most that is tried.",
+            )
+
+    @property
+    def total(self) -> float:
+        """What all shares add up to: 1, or 100 for per cent."""
+        return 100.0 if self.unit == "%" else 1.0
+
+    def coded(self, natural: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return shares as parts of one, same shape."""
+        return np.asarray(natural, dtype=np.float64) / self.total
+
+    def natural(self, coded: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return parts of one in the component's unit, same shape."""
+        return np.asarray(coded, dtype=np.float64) * self.total
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Held:
     """A setting that is kept constant in the trial and printed on the run sheet."""
 
@@ -207,13 +259,18 @@ class Held:
         object.__setattr__(self, "unit", normal_unit(self.unit))
 
 
-Numeric = Continuous | Stepped
-Factor = Continuous | Stepped | Categorical
+Numeric = Continuous | Stepped | Component
+Factor = Numeric | Categorical
 
 
 def is_numeric(factor: Factor) -> bool:
-    """Return whether a factor has a scale (continuous or stepped)."""
+    """Return whether a factor has a scale (continuous, stepped or a share)."""
     return not isinstance(factor, Categorical)
+
+
+def components(factors: tuple[Factor, ...]) -> tuple[Component, ...]:
+    """Return the factors that are shares of the mixture."""
+    return tuple(one for one in factors if isinstance(one, Component))
 
 
 def _coded(natural: NDArray[np.float64], low: float, high: float) -> NDArray[np.float64]:

@@ -206,6 +206,11 @@ class Counted:
         _check_reachable(self.name, self.requirement, (0, most))
 
 
+def is_judged(outcome: Outcome) -> bool:
+    """Return whether parts are judged by an outcome: it has a requirement, or is pass or fail."""
+    return isinstance(outcome, PassFail) or outcome.requirement is not None
+
+
 SCALES = ("as read", "log", "square root", "inverse")
 Outcome = Measured | PassFail | Graded | Counted
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from itertools import combinations, product
 from typing import TYPE_CHECKING
 
-from workbench.define.factors import Categorical, Stepped
+from workbench.define.factors import Categorical, Component, Stepped
 from workbench.errors import DefinitionError
 
 if TYPE_CHECKING:
@@ -86,6 +86,12 @@ def term(*powers: tuple[str, int], factors: tuple[Factor, ...]) -> Term:
                 why="A category has no scale to bend.",
                 next_step=f"Write {factor.name} alone, or in a product with another factor.",
             )
+        if isinstance(factor, Component) and total.get(factor.name, 0) > 1:
+            raise DefinitionError(
+                f"The term squares {factor.name!r}, which is a share of a mixture.",
+                why="Its square is the share less its products with the others.",
+                next_step=f"Write products of two, such as {factor.name} with another component.",
+            )
     ordered = sorted(total.items(), key=lambda item: names.index(item[0]))
     return Term(powers=tuple(ordered))
 
@@ -117,7 +123,7 @@ def preset(asked: str, factors: tuple[Factor, ...]) -> Terms:
 def _can_bend(factor: Factor) -> bool:
     if isinstance(factor, Stepped):
         return len(factor.steps) > 2
-    return not isinstance(factor, Categorical)
+    return not isinstance(factor, Categorical | Component)
 
 
 def full_factorial(factors: tuple[Factor, ...]) -> Terms:

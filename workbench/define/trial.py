@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from workbench.define.algebra import parse_terms
 from workbench.define.constraints import LinearLimit
-from workbench.define.factors import Categorical, Role
+from workbench.define.factors import Categorical, Role, components
 from workbench.errors import DefinitionError
 
 if TYPE_CHECKING:
@@ -94,6 +94,7 @@ class Trial:
                 next_step="Add at least one outcome.",
             )
         _check_names(self)
+        _check_mixture(self)
         for constraint in self.constraints:
             _check_constraint(self, constraint)
         for name, value in (("share", self.share), ("confidence", self.confidence)):
@@ -161,6 +162,21 @@ def _check_names(trial: Trial) -> None:
                 why="A factor or outcome of that name could not be told from it.",
                 next_step="Give it a longer name.",
             )
+
+
+def _check_mixture(trial: Trial) -> None:
+    shares = components(trial.factors)
+    if not shares:
+        return
+    total = shares[0].total
+    least, most = sum(one.low for one in shares), sum(one.high for one in shares)
+    if len(shares) < 2 or len({one.total for one in shares}) > 1 or not least <= total <= most:
+        raise DefinitionError(
+            f"The shares {', '.join(one.name for one in shares)} can add up to {least:g} to "
+            f"{most:g}.",
+            why=f"The components of a mixture add up to {total:g}, all in one unit.",
+            next_step="Name every component, each with the least and the most that is tried.",
+        )
 
 
 def _check_constraint(trial: Trial, constraint: Constraint) -> None:

@@ -8,6 +8,7 @@ from workbench.define.cautions import cautions_for
 from workbench.define.constraints import Forbidden, LinearLimit
 from workbench.define.factors import (
     Categorical,
+    Component,
     Continuous,
     Held,
     Role,
@@ -27,6 +28,7 @@ FACTOR_KEYS = {
     "continuous": (*_NUMERIC, "low", "high"),
     "stepped": (*_NUMERIC, "steps"),
     "categorical": (*_EVERY, "levels"),
+    "component": ("name", "kind", "hazards", "unit", "low", "high", "setting_sd"),
 }
 HELD_KEYS = ("name", "value", "unit", "hazards")
 CONSTRAINT_KEYS = ("coefficients", "at_most", "forbidden", "reason")
@@ -62,7 +64,21 @@ def read_factor(table: Table) -> Factor:
         levels = table.texts("levels")
         with table.placed("levels"):
             return Categorical(levels=levels, **common)
-    return _numeric(table, kind, common)
+    return _component(table) if kind == "component" else _numeric(table, kind, common)
+
+
+def _component(table: Table) -> Component:
+    low, high = (_end(table, key) for key in ("low", "high"))
+    stated = "setting_sd" in table.values and table.values["setting_sd"] != NOT_STATED
+    with table.placed():
+        return Component(
+            name=table.text("name"),
+            low=low,
+            high=high,
+            unit=table.unit(),
+            setting_sd=table.number("setting_sd") if stated else None,
+            hazards=read_hazards(table),
+        )
 
 
 def _numeric(table: Table, kind: str, common: _Common) -> Factor:

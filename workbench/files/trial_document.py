@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from workbench.define.constraints import LinearLimit
-from workbench.define.factors import Categorical, Continuous, Role
+from workbench.define.factors import Categorical, Component, Continuous, Role
 from workbench.define.outcomes import Graded, Measured, PassFail, target
 from workbench.errors import DefinitionError
 from workbench.files.toml_fields import NOT_STATED
@@ -87,8 +87,9 @@ def _factor(factor: Factor) -> Document:
     document: Document = {"name": factor.name}
     if isinstance(factor, Categorical):
         document |= {"kind": "categorical", "levels": list(factor.levels)}
-    elif isinstance(factor, Continuous):
-        document |= {"kind": "continuous", "low": _plain(factor.low), "high": _plain(factor.high)}
+    elif isinstance(factor, Continuous | Component):
+        kind = "component" if isinstance(factor, Component) else "continuous"
+        document |= {"kind": kind, "low": _plain(factor.low), "high": _plain(factor.high)}
     else:
         document |= {"kind": "stepped", "steps": _plain(factor.steps)}
     if not isinstance(factor, Categorical):

@@ -92,7 +92,7 @@ def _core(
         residuals=solution.residuals,
         rss=rss,
         total=total,
-        variance=rss / whole.error_df if whole.error_df else _no_error(whole),
+        variance=rss / whole.error_df if whole.error_df else no_error(whole),
     )
 
 
@@ -148,7 +148,8 @@ def no_scatter() -> Unavailable:
     )
 
 
-def _no_error(whole: Factored) -> Unavailable:
+def no_error(whole: Factored) -> Unavailable:
+    """Return why scatter cannot be judged: no run is left for it."""
     runs, columns = whole.X.shape[0], whole.rank
     return Unavailable(
         reason=f"{runs} runs estimate {columns} columns: no run is left to judge scatter by; "

@@ -35,8 +35,26 @@ class Contrast:
     weights: NDArray[np.float64]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PlacedContrast:
+    """A contrast of one term with its weights on all columns (p,) of a model."""
+
+    term: Term
+    name: str
+    from_to: str
+    weights: NDArray[np.float64]
+
+
 def effects(core: Core, outcome: Measured, factors: tuple[Factor, ...]) -> tuple[Effect, ...]:
     """Return the effects of every term that is not wholly mixed with earlier ones."""
+    return tuple(_effect(core, outcome, one) for one in placed_contrasts(core, factors))
+
+
+def placed_contrasts(core: Core, factors: tuple[Factor, ...]) -> tuple[PlacedContrast, ...]:
+    """Return the contrasts of every term that is not wholly mixed with earlier ones.
+
+    Where terms cannot be told apart a name is their joint line.
+    """
     found = []
     columns = _column_effects(core, factors)
     for term in core.matrix.terms:
@@ -45,8 +63,16 @@ def effects(core: Core, outcome: Measured, factors: tuple[Factor, ...]) -> tuple
         places = core.matrix.places(term)
         for contrast in contrasts(term, factors):
             if core.whole.kept[places[contrast.weights != 0]].all():
-                named = replace(contrast, name=_named(core, contrast, (columns, places)))
-                found.append(_effect(core, outcome, (term, named, places)))
+                weights = np.zeros(core.whole.kept.size)
+                weights[places] = contrast.weights
+                found.append(
+                    PlacedContrast(
+                        term=term,
+                        name=_named(core, contrast, (columns, places)),
+                        from_to=contrast.from_to,
+                        weights=weights,
+                    )
+                )
     return tuple(found)
 
 
@@ -77,12 +103,8 @@ def contrasts(term: Term, factors: tuple[Factor, ...]) -> tuple[Contrast, ...]:
     )
 
 
-def _effect(
-    core: Core, outcome: Measured, said: tuple[Term, Contrast, NDArray[np.intp]]
-) -> Effect:
-    term, contrast, places = said
-    weights = np.zeros(core.estimates.size)
-    weights[places] = contrast.weights
+def _effect(core: Core, outcome: Measured, contrast: PlacedContrast) -> Effect:
+    weights = contrast.weights
     estimate = linear(core, weights)
     p = t_chance(statistic_of(estimate), core.error_df)
     value = float(weights @ core.estimates)
@@ -93,7 +115,7 @@ def _effect(
     bent = outcome.scale in ("square root", "inverse")
     return Effect(
         name=contrast.name,
-        term=term,
+        term=contrast.term,
         value=value,
         estimate=estimate,
         unit=unit_on_scale(outcome.unit, outcome.scale),

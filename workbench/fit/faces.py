@@ -11,7 +11,9 @@ if TYPE_CHECKING:
 
     from workbench.define.outcomes import Outcome
     from workbench.define.settings import Settings
+    from workbench.define.terms import Terms
     from workbench.errors import Unavailable
+    from workbench.fit.nouns import Aliased, Coefficient, Effect, TermTest
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,15 +33,18 @@ class Prediction:
 
     `leverage` is x′(X′X)⁻¹x; `inside` says whether a point lies in the region tried: within
     every range and with a leverage no larger than the largest of the runs (Montgomery, Peck and
-    Vining 2012, section 3.8, hidden extrapolation).
+    Vining 2012, section 3.8, hidden extrapolation). For pass/fail the mean is the share that
+    passes; for grades it is the share that meets the requirement (without one, the mean number
+    of the grade); for counts it is the mean count. `new_part` ends are Unavailable where a single
+    part has no interval (it passes or it does not).
     """
 
     settings: Settings
     mean: NDArray[np.float64]
     mean_low: NDArray[np.float64]
     mean_high: NDArray[np.float64]
-    new_part_low: NDArray[np.float64]
-    new_part_high: NDArray[np.float64]
+    new_part_low: NDArray[np.float64] | Unavailable
+    new_part_high: NDArray[np.float64] | Unavailable
     leverage: NDArray[np.float64]
     inside: NDArray[np.bool_]
     confidence: float
@@ -74,8 +79,68 @@ class Fit(Protocol):
         """The outcome that was fitted."""
 
     @property
+    def kind(self) -> str:
+        """Kind of model: measured, censored, pass-fail, graded or counted."""
+
+    @property
+    def model(self) -> str:
+        """One sentence: which model this is, and why."""
+
+    @property
     def settings(self) -> Settings:
-        """Settings (n, k) of the runs used, as the fit saw them."""
+        """Settings (n, k) of the rows used, as the fit saw them."""
+
+    @property
+    def run(self) -> NDArray[np.int64]:
+        """Run number (n,) of each row used."""
+
+    @property
+    def terms(self) -> Terms:
+        """The model terms asked for."""
+
+    @property
+    def effects(self) -> tuple[Effect, ...]:
+        """What each term changes, with intervals, on a scale an engineer reads."""
+
+    @property
+    def tests(self) -> tuple[TermTest, ...]:
+        """A test of each whole term, adjusted for all others, with its stratum."""
+
+    @property
+    def coefficients(self) -> tuple[Coefficient, ...]:
+        """Estimates of the columns on the model scale, in coded units."""
+
+    @property
+    def aliased(self) -> tuple[Aliased, ...]:
+        """Terms that share one number."""
+
+    @property
+    def uses_as_run(self) -> bool:
+        """Whether the settings are those really set, not those planned."""
+
+    @property
+    def error_df(self) -> float | Unavailable:
+        """Error degrees of freedom, where the kind of model has them."""
+
+    @property
+    def residual_sd(self) -> float | Unavailable:
+        """Scatter of a run about the model on its scale, where the kind of model has it."""
+
+    @property
+    def r_squared(self) -> float | Unavailable:
+        """Share of the variation explained, where the kind of model has it."""
+
+    @property
+    def adjusted_r_squared(self) -> float | Unavailable:
+        """The same, for the columns spent."""
+
+    @property
+    def predicted_r_squared(self) -> float | Unavailable:
+        """The same, each run predicted from the others."""
+
+    @property
+    def n_excluded(self) -> int:
+        """Number of runs left out by hand."""
 
     @property
     def notes(self) -> tuple[str, ...]:

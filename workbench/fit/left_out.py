@@ -47,7 +47,7 @@ def left_out_exponents(tried: NDArray[np.int64], coded: NDArray[np.float64]) -> 
         for row in exponents_of_order(coded.shape[1], order).tolist()
         if tuple(row) not in known and not (np.array(row)[straight] > 1).any()
     ]
-    return np.array(rows, dtype=np.int64).reshape(-1, coded.shape[1])
+    return np.array(rows, dtype=np.int64).reshape(len(rows), coded.shape[1])
 
 
 def is_tried_between(values: NDArray[np.float64]) -> bool:

@@ -28,6 +28,24 @@ if TYPE_CHECKING:
 class MeasuredFit(MeasuredModel):
     """One measured outcome's model, and what it says of points: predictions and shares."""
 
+    @property
+    def kind(self) -> str:
+        """Kind of model."""
+        return "measured"
+
+    @property
+    def model(self) -> str:
+        """One sentence: which model this is, and why."""
+        parts = "means of the parts of each run" if self.part_scatter else "one number a run"
+        scale = "" if self.outcome.scale == "as read" else f" on the {self.outcome.scale} scale"
+        return f"Least squares on {parts}{scale}: every run is its own fresh setting."
+
+    @property
+    def residual_sd(self) -> float | Unavailable:
+        """Scatter of a run mean about the model, on its scale."""
+        variance = self.residual_variance
+        return variance if isinstance(variance, Unavailable) else float(np.sqrt(variance))
+
     def predict(self, settings: Settings, *, confidence: float) -> Prediction | Unavailable:
         """Return the mean and its interval, and the interval for a new part, at settings (n, k).
 

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
         ScaleCheck,
         TermTest,
     )
+    from workbench.fit.scatter import ScatterFit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -38,7 +39,8 @@ class MeasuredModel:
     `residual_variance` is that of a run mean; Unavailable when `error_df` is 0. Block columns
     sum to zero over the blocks, so a prediction is for the average of the blocks tried.
     `combination` (p, p) writes each column as a sum of estimated ones (the identity where no
-    column is aliased). `as_read` (n,) are run means in the outcome's unit.
+    column is aliased). `as_read` (n,) are run means in the outcome's unit. `scatter` is there
+    where repeats show clearly that some settings make it wider: shares then follow it.
     """
 
     outcome: Measured
@@ -74,6 +76,7 @@ class MeasuredModel:
     notes: tuple[str, ...]
     combination: NDArray[np.float64] | None = None
     as_read: NDArray[np.float64] | None = None
+    scatter: ScatterFit | None = None
 
     def __post_init__(self) -> None:
         for array in (self.run, self.block, self.response, self.estimates, self.estimable):

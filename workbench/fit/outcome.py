@@ -1,40 +1,37 @@
-"""Fit one measured outcome of a record."""
+"""Fit one outcome of a record: the model that its kind and its structure ask for."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from workbench.define.algebra import parse_terms
-from workbench.define.outcomes import Graded, Measured, PassFail
+from workbench.define.factors import components
+from workbench.define.outcomes import Counted, Graded, PassFail
 from workbench.define.terms import PRESETS, Terms, preset
-from workbench.errors import Unavailable
-from workbench.fit.aliasing import aliased
-from workbench.fit.checks import (
-    diagnostics,
-    power_family,
-    pseudo_error,
-    scale_checks,
-    shares,
-)
-from workbench.fit.coefficients import coded_coefficients, natural_coefficients
-from workbench.fit.core import core
-from workbench.fit.effects import effects
-from workbench.fit.left_out_remarks import left_out
-from workbench.fit.matrix import fit_matrix
-from workbench.fit.measured import MeasuredFit
-from workbench.fit.natural_units import natural_columns
-from workbench.fit.remarks import remarks
+from workbench.errors import FitError, Unavailable
+from workbench.fit.censored_outcome import censored_outcome
+from workbench.fit.counted_outcome import counted_outcome
+from workbench.fit.graded_outcome import graded_outcome
+from workbench.fit.least_squares_fit import least_squares_fit
+from workbench.fit.mixed_outcome import mixed_outcome
+from workbench.fit.mixture import mixture_outcome
+from workbench.fit.pass_fail_outcome import pass_fail_outcome
 from workbench.fit.run_means import Wanted, run_means
-from workbench.fit.term_tests import lack_of_fit, term_tests
+from workbench.fit.scatter import scatter_effects
+from workbench.fit.strata import AS_RUN, strata
 
 if TYPE_CHECKING:
-    from workbench.define.outcomes import Counted
-    from workbench.fit.run_means import RunMeans
+    from workbench.define.outcomes import Measured
+    from workbench.fit.faces import Fit
+    from workbench.fit.measured import MeasuredFit
+    from workbench.fit.nouns import Effect
     from workbench.run.record import Record
 
+DISTRIBUTIONS = ("normal", "Weibull")
 
-def outcome(
+
+def outcome(  # noqa: PLR0913 (each is asked for by name, and each can be left alone)
     record: Record,
     name: str,
     *,
@@ -42,8 +39,15 @@ def outcome(
     uses_as_run: bool = True,
     scale: str | None = None,
     with_excluded: bool = False,
-) -> MeasuredFit | Unavailable:
+    structure: str = AS_RUN,
+    distribution: str | None = None,
+) -> Fit | Unavailable:
     """Return the fit of one outcome, or why there is no model for it.
+
+    The kind of the outcome and the structure of the runs pick the model: least squares on run
+    means, restricted likelihood where runs share setups or lots, maximum likelihood where
+    readings are cut off, blending models for shares; penalised likelihood for pass or fail and
+    for grades, quasi-likelihood for counts. The fit says which in `model`.
 
     Parameters
     ----------
@@ -59,68 +63,100 @@ def outcome(
         Scale for this fit instead of the outcome's own.
     with_excluded
         Whether runs that were excluded by hand are counted in.
+    structure
+        Which runs are taken to share a setup or a lot: "as run" (as the record shows), "as
+        planned" (as the plan says, whatever was run), or "independent" (none; right only if
+        every run was set afresh).
+    distribution
+        "normal" or "Weibull" (on the log scale) asks for maximum likelihood on single parts,
+        cut off or not; by default normal, and only where readings are cut off.
 
     Raises
     ------
     WorkbenchError
-        If the outcome, a term or the scale is unknown, no run can be used, or a value does not
-        exist on the scale.
+        If the outcome, a term, the scale, structure or distribution is unknown, no run can be
+        used, or a value does not exist on the scale.
     """
     asked = record.trial.outcome(name)
-    if not isinstance(asked, Measured):
-        return _no_model(asked)
-    measured = _rescaled(asked, scale)
     model = _model(record, terms)
-    in_model = tuple(dict.fromkeys(name for term in model.terms for name in term.factors))
-    wanted = Wanted(factors=in_model, uses_as_run=uses_as_run, with_excluded=with_excluded)
+    wanted = Wanted(
+        factors=tuple(dict.fromkeys(one for term in model.terms for one in term.factors)),
+        uses_as_run=uses_as_run,
+        with_excluded=with_excluded,
+        structure=structure,
+    )
+    match asked:
+        case PassFail():
+            return pass_fail_outcome(record, asked, model, wanted=wanted)
+        case Graded():
+            return graded_outcome(record, asked, model, wanted=wanted)
+        case Counted():
+            return counted_outcome(record, asked, model, wanted=wanted)
+        case _:
+            measured = _rescaled(asked, _scale(scale, distribution))
+            _check_distribution(distribution)
+            return _measured(record, measured, _How(model, wanted, distribution))
+
+
+@dataclass(frozen=True, slots=True)
+class _How:
+    model: Terms
+    wanted: Wanted
+    distribution: str | None
+
+
+def _measured(record: Record, measured: Measured, how: _How) -> Fit | Unavailable:
+    model, wanted, distribution = how.model, how.wanted, how.distribution
+    if components(record.trial.factors):
+        return mixture_outcome(record, measured, model, wanted=wanted)
+    if distribution is not None or _is_cut_off(record, measured.name):
+        return censored_outcome(
+            record, measured, model, wanted=wanted, distribution=distribution or "normal"
+        )
     data = run_means(record, measured, wanted)
     if isinstance(data, Unavailable):
         return data
-    return _fitted(data, measured, model, uses_as_run=uses_as_run)
+    found = strata(record, data, model, structure=wanted.structure)
+    if found.random:
+        return mixed_outcome(record, measured, model, wanted=wanted, strata=found)
+    fit = least_squares_fit(data, measured, model, uses_as_run=wanted.uses_as_run)
+    return _with_scatter(record, replace(fit, notes=(*fit.notes, *found.notes)), wanted)
 
 
-def _fitted(data: RunMeans, measured: Measured, terms: Terms, *, uses_as_run: bool) -> MeasuredFit:
-    matrix = fit_matrix(terms, data.settings, (data.block, data.block_labels))
-    solved = core(matrix, data.response)
-    found_effects = effects(solved, measured, data.settings.factors)
-    explained = shares(solved)
-    return MeasuredFit(
-        outcome=measured,
-        settings=data.settings,
-        uses_as_run=uses_as_run,
-        run=data.run,
-        block=data.block,
-        block_labels=data.block_labels,
-        response=data.response,
-        terms=terms,
-        column_names=matrix.names,
-        n_block_columns=matrix.n_block_columns,
-        estimates=solved.estimates,
-        unscaled_covariance=solved.unscaled,
-        estimable=solved.whole.kept,
-        error_df=solved.error_df,
-        residual_variance=solved.variance,
-        part_scatter=data.part_scatter,
-        r_squared=explained.r_squared,
-        adjusted_r_squared=explained.adjusted,
-        predicted_r_squared=explained.predicted,
-        coefficients=coded_coefficients(solved),
-        natural_coefficients=natural_coefficients(
-            solved, natural_columns(terms, data.settings.factors)
-        ),
-        effects=found_effects,
-        tests=term_tests(solved),
-        lack_of_fit=lack_of_fit(solved, data, terms),
-        pseudo_error=pseudo_error(solved, found_effects),
-        aliased=aliased(solved),
-        diagnostics=diagnostics(solved),
-        power_family=power_family(solved, data.as_read),
-        scale_checks=scale_checks(solved, data.as_read, measured.scale),
-        n_excluded=data.n_excluded,
-        notes=(*remarks(solved, data, measured), *left_out(solved, data, terms)),
-        combination=solved.whole.combination,
-        as_read=data.as_read,
-    )
+def _with_scatter(record: Record, fit: MeasuredFit, wanted: Wanted) -> MeasuredFit:
+    """Return the fit with what repeats say of the scatter, where they say it clearly."""
+    wider = scatter_effects(record, fit.outcome, fit.terms, wanted=wanted)
+    if isinstance(wider, Unavailable) or not wider.is_clear:
+        return fit
+    names = ", ".join(one.name for one in wider.effects if _is_clear(one))
+    note = f"Repeats scatter more at some settings than at others ({names}): shares follow that."
+    return replace(fit, scatter=wider, notes=(*fit.notes, note))
+
+
+def _is_clear(effect: Effect) -> bool:
+    estimate = effect.estimate
+    return not isinstance(estimate, Unavailable) and not estimate.low <= 1 <= estimate.high
+
+
+def _is_cut_off(record: Record, name: str) -> bool:
+    readings = record.readings.get(name)
+    if readings is None:
+        return False
+    return bool((readings.mark[record.used()[readings.row]] != 0).any())
+
+
+def _scale(scale: str | None, distribution: str | None) -> str | None:
+    return "log" if distribution == "Weibull" and scale is None else scale
+
+
+def _check_distribution(distribution: str | None) -> None:
+    if distribution is not None and distribution not in DISTRIBUTIONS:
+        raise FitError(
+            f"The distribution {distribution!r} is not known.",
+            why="Cut-off readings are placed by the distribution of the parts.",
+            next_step=f"Use one of: {', '.join(DISTRIBUTIONS)}; lognormal is normal with "
+            'scale = "log".',
+        )
 
 
 def _model(record: Record, terms: Terms | str | None) -> Terms:
@@ -141,16 +177,3 @@ def _rescaled(measured: Measured, scale: str | None) -> Measured:
         return measured
     # Differences worth finding and scatter were stated on the old scale.
     return replace(measured, scale=scale, worth_finding=None, expected_sd=None)
-
-
-def _no_model(asked: PassFail | Graded | Counted) -> Unavailable:
-    if isinstance(asked, PassFail):
-        kind, instead = "pass or fail", "the number that was measured behind it"
-    elif isinstance(asked, Graded):
-        kind, instead = "a grade", "a measured size behind the grade"
-    else:
-        kind, instead = "a count", "a measured size as well, such as a length or an area"
-    return Unavailable(
-        reason=f"no model yet for {asked.name!r}, which is {kind}: it is stored and planned for. "
-        f"If a model is needed now, record {instead}"
-    )

@@ -10,10 +10,12 @@ from workbench.errors import Unavailable
 from workbench.fit.core import t_quantile
 from workbench.fit.crossings import crossings
 from workbench.fit.matrix import BLOCKS
+from workbench.fit.measured import MeasuredFit
+from workbench.fit.outcome_model import OutcomeModel
 
 if TYPE_CHECKING:
     from workbench.fit.crossings import Crossing
-    from workbench.fit.measured import MeasuredFit
+    from workbench.fit.faces import Fit
     from workbench.fit.nouns import Effect, PseudoError, TermTest
 
 CLEAR = 0.05  # the usual line, common practice; the p stands beside each claim
@@ -21,8 +23,14 @@ MORE_RUNS = 4
 POWERS = {"as read": 1.0, "square root": 0.5, "log": 0.0, "inverse": -1.0}
 
 
-def reading(fit: MeasuredFit) -> str:
+def reading(fit: Fit) -> str:
     """Return one paragraph: interactions before averages, then what cannot be told, then next."""
+    if isinstance(fit, OutcomeModel):
+        return fit.reading
+    return _measured(fit) if isinstance(fit, MeasuredFit) else fit.model
+
+
+def _measured(fit: MeasuredFit) -> str:
     if fit.error_df == 0:
         said = _without_error(fit)
     elif _nothing_varies(fit):
@@ -32,7 +40,7 @@ def reading(fit: MeasuredFit) -> str:
     return " ".join([*said, *_mixed(fit)])
 
 
-def clear_terms(fit: MeasuredFit) -> tuple[TermTest, ...]:
+def clear_terms(fit: Fit) -> tuple[TermTest, ...]:
     """Return the tests with p below 5 %, blocks left out."""
     return tuple(one for one in _tests(fit) if _is_clear(one))
 
@@ -194,7 +202,7 @@ def _nothing_varies(fit: MeasuredFit) -> bool:
     return not isinstance(fit.residual_variance, Unavailable) and fit.residual_variance == 0
 
 
-def _tests(fit: MeasuredFit) -> list[TermTest]:
+def _tests(fit: Fit) -> list[TermTest]:
     return [one for one in fit.tests if one.term != BLOCKS]
 
 

@@ -21,15 +21,16 @@ def remarks(core: Core, data: RunMeans, outcome: Measured) -> tuple[str, ...]:
     """Return the notes of a fit: rows left out, what is mixed, what has no answer and why."""
     return (
         *data.notes,
-        *_mixed(core),
+        *mixed_remarks(core),
         *_little_left(core, data),
         *_scatter(core, outcome),
-        *_scale(outcome),
-        *_blocks(core, data),
+        *scale_remarks(outcome),
+        *block_remarks(core, data),
     )
 
 
-def _mixed(core: Core) -> list[str]:
+def mixed_remarks(core: Core) -> list[str]:
+    """Return which columns share one number, and which never changed."""
     said = [
         f"These runs cannot tell apart the parts of {joint_line(core, int(place))}: "
         "what is shown for the first is the sum."
@@ -69,7 +70,8 @@ def _scatter(core: Core, outcome: Measured) -> list[str]:
     return []
 
 
-def _scale(outcome: Measured) -> list[str]:
+def scale_remarks(outcome: Measured) -> list[str]:
+    """Return what the scale of the model makes of effects and predicted means."""
     match outcome.scale:
         case "log":
             return [
@@ -96,7 +98,8 @@ def _scale(outcome: Measured) -> list[str]:
             return []
 
 
-def _blocks(core: Core, data: RunMeans) -> list[str]:
+def block_remarks(core: Core, data: RunMeans) -> list[str]:
+    """Return that blocks are taken as fixed, where there are any."""
     if not core.matrix.n_block_columns:
         return []
     return [

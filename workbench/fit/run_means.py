@@ -22,16 +22,24 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
-    """Which rows of a record count: those whose settings of `factors` are known."""
+    """Which rows of a record count: those whose settings of `factors` are known.
+
+    `structure` says which runs are taken to share a setup: "as run", "as planned" or
+    "independent" (see `fit.outcome`).
+    """
 
     factors: tuple[str, ...]
     uses_as_run: bool = True
     with_excluded: bool = False
+    structure: str = "as run"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RunMeans:
-    """The runs used (n,): settings, block and mean on the outcome's scale and as read."""
+    """The runs used (n,): settings, block and mean on the outcome's scale and as read.
+
+    `n_parts` (n,) are the parts behind each mean, where they were counted.
+    """
 
     settings: Settings
     run: NDArray[np.int64]
@@ -42,6 +50,7 @@ class RunMeans:
     part_scatter: PartScatter | None
     n_excluded: int
     notes: tuple[str, ...]
+    n_parts: NDArray[np.int64] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -61,20 +70,22 @@ def run_means(record: Record, outcome: Measured, wanted: Wanted) -> RunMeans | U
         If no run can be used, or a value is not above zero on a scale that needs it.
     """
     settings = chosen_settings(record, uses_as_run=wanted.uses_as_run)
-    usable = _counted(record, wanted) & _known(settings, wanted.factors)
+    usable = counting_rows(record, wanted) & known_rows(settings, wanted.factors)
     readings = record.readings.get(outcome.name)
-    seen = _seen(readings, usable)
+    seen = seen_readings(readings, usable)
     if readings is None or not seen.any():
-        raise _nothing_to_fit(outcome.name, record, usable)
+        raise nothing_to_fit(outcome.name, record, usable)
     marked = np.unique(readings.row[seen & (readings.mark != 0)])
     if marked.size:
         return _beyond_gauge(outcome.name, record.run[marked])
     _check_positive(record, outcome, (readings, seen))
-    return _averaged(record, outcome, _Chosen(wanted, settings, usable, readings, seen))
+    return _averaged(record, outcome, Chosen(wanted, settings, usable, readings, seen))
 
 
 @dataclass(frozen=True, slots=True)
-class _Chosen:
+class Chosen:
+    """What counts of a record: settings (n, k), usable rows (n,), readings and those seen (m,)."""
+
     wanted: Wanted
     settings: Settings
     usable: NDArray[np.bool_]
@@ -101,7 +112,7 @@ def chosen_settings(record: Record, *, uses_as_run: bool) -> Settings:
     return record.planned
 
 
-def _averaged(record: Record, outcome: Measured, chosen: _Chosen) -> RunMeans:
+def _averaged(record: Record, outcome: Measured, chosen: Chosen) -> RunMeans:
     readings, seen = chosen.readings, chosen.seen
     keys = np.column_stack([readings.row, readings.part])[seen]
     parts = _grouped(keys, on_scale(readings.value[seen], outcome.scale))
@@ -119,9 +130,10 @@ def _averaged(record: Record, outcome: Measured, chosen: _Chosen) -> RunMeans:
         part_scatter=_part_scatter(parts, runs),
         n_excluded=0 if chosen.wanted.with_excluded else _count(record, Status.EXCLUDED),
         notes=(
-            *_row_notes(record, chosen, rows),
+            *row_notes(record, chosen, rows),
             *_part_notes(runs.count),
         ),
+        n_parts=runs.count,
     )
 
 
@@ -148,17 +160,20 @@ def _part_scatter(parts: _Means, runs: _Means) -> PartScatter | None:
     )
 
 
-def _counted(record: Record, wanted: Wanted) -> NDArray[np.bool_]:
+def counting_rows(record: Record, wanted: Wanted) -> NDArray[np.bool_]:
+    """Return which rows (n,) of a record count: done, and excluded ones where asked."""
     counting = {Status.DONE, Status.EXCLUDED} if wanted.with_excluded else {Status.DONE}
     return np.array([status in counting for status in record.status], dtype=bool)
 
 
-def _known(settings: Settings, factors: tuple[str, ...]) -> NDArray[np.bool_]:
+def known_rows(settings: Settings, factors: tuple[str, ...]) -> NDArray[np.bool_]:
+    """Return in which rows (n,) all of the factors' settings are known."""
     places = [settings.names.index(name) for name in factors]
     return np.asarray(np.isfinite(settings.values[:, places]).all(axis=1))
 
 
-def _seen(readings: Readings | None, usable: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def seen_readings(readings: Readings | None, usable: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return which readings (m,) are numbers in usable rows (n,)."""
     if readings is None or len(readings) == 0:
         return np.zeros(0, dtype=bool)
     return usable[readings.row] & np.isfinite(readings.value)
@@ -180,7 +195,8 @@ def _check_positive(
     )
 
 
-def _nothing_to_fit(name: str, record: Record, usable: NDArray[np.bool_]) -> FitError:
+def nothing_to_fit(name: str, record: Record, usable: NDArray[np.bool_]) -> FitError:
+    """Return the error that no run of an outcome can be fitted."""
     return FitError(
         f"{name!r} has no run that can be fitted: of {len(record)} runs {int(usable.sum())} are "
         "done with their settings known, and none of them has a reading.",
@@ -197,8 +213,9 @@ def _beyond_gauge(name: str, runs: NDArray[np.int64]) -> Unavailable:
     )
 
 
-def _row_notes(record: Record, chosen: _Chosen, rows: NDArray[np.int64]) -> list[str]:
-    counted = _counted(record, chosen.wanted)
+def row_notes(record: Record, chosen: Chosen, rows: NDArray[np.int64]) -> list[str]:
+    """Return why runs are not in the fit, and what was excluded by hand."""
+    counted = counting_rows(record, chosen.wanted)
     unknown = counted & ~chosen.usable
     unread = chosen.usable.copy()
     unread[rows] = False

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
@@ -19,7 +19,42 @@ if TYPE_CHECKING:
 
     from workbench.define.factors import Factor, Numeric
     from workbench.define.terms import Terms
-    from workbench.fit.measured_model import MeasuredModel
+
+
+class Surfaced(Protocol):
+    """A model whose location is a polynomial of coded settings: what its surface is made of.
+
+    `estimable` (p,) are the columns of `fit_matrix` that have an estimate, blocks last.
+    """
+
+    @property
+    def terms(self) -> Terms:
+        """Terms of the model."""
+
+    @property
+    def settings(self) -> Settings:
+        """Settings (n, k) of the rows used."""
+
+    @property
+    def uses_as_run(self) -> bool:
+        """Whether these are the settings really set."""
+
+    @property
+    def block(self) -> NDArray[np.int64]:
+        """Index (n,) of each row's block."""
+
+    @property
+    def block_labels(self) -> tuple[str, ...]:
+        """Labels of the blocks."""
+
+    @property
+    def n_block_columns(self) -> int:
+        """Number of block columns."""
+
+    @property
+    def estimable(self) -> NDArray[np.bool_]:
+        """Columns (p,) that have an estimate."""
+
 
 NORMAL, UNIFORM = 3.0, 1.8  # fourth moment over squared variance
 
@@ -87,10 +122,10 @@ class ShareBasis:
         return levels * monomials(x, self.exponents, by)
 
 
-def share_basis(fit: MeasuredModel) -> ShareBasis:
+def share_basis(fit: Surfaced) -> ShareBasis:
     """Return the columns from which the shares of a fit are drawn."""
     factors = moving(fit.settings.factors)
-    n_columns = fit.estimates.size - fit.n_block_columns
+    n_columns = fit.estimable.size - fit.n_block_columns
     columns = np.flatnonzero(fit.estimable[:n_columns])
     tried = tried_exponents(fit.terms, fit.settings, factors)[columns]
     x = _coded(fit.settings, factors)
@@ -140,7 +175,7 @@ def _coded(settings: Settings, factors: tuple[Numeric, ...]) -> NDArray[np.float
     return np.column_stack(columns) if columns else np.empty((len(settings), 0))
 
 
-def _without_category(fit: MeasuredModel) -> NDArray[np.bool_]:
+def _without_category(fit: Surfaced) -> NDArray[np.bool_]:
     named = {one.name for one in fit.settings.factors if isinstance(one, Categorical)}
     owner = model_matrix(fit.terms, fit.settings.rows(np.array([0])))
     return np.array([not named & set(owner.terms[index].factors) for index in owner.term])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations_with_replacement
 from typing import TYPE_CHECKING
 
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     from workbench.define.settings import Settings
     from workbench.fit.measured_model import MeasuredModel
+    from workbench.fit.scatter import ScatterFit
     from workbench.fit.share_basis import ShareBasis
 
 
@@ -64,13 +65,57 @@ def process_draws(
     known = coefficient_draws(rng, centred, unscaled=unscaled, variances=runs)
     left_out = form_draws(rng, known[:, basis.is_slope], n_columns=basis.n_left_out, kappa=kappa)
     whole = np.hstack([known - left_out @ basis.projection.T, left_out])
-    parts = _part_variance(fit, runs, rng, unit=unit)
-    return Process(coefficients=whole.astype(np.float32), part_variance=parts.astype(np.float32))
+    found = _variances(fit, runs, rng, unit=unit)
+    plain = Process(
+        coefficients=whole.astype(np.float32), part_variance=found.whole.astype(np.float32)
+    )
+    if fit.scatter is None:
+        return plain
+    return _with_scatter(plain, fit.scatter, _Moving(fit=fit, found=found, seed=seed))
 
 
-def _part_variance(
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Moving:
+    fit: MeasuredModel
+    found: _Variances
+    seed: int
+
+
+def _with_scatter(plain: Process, scatter: ScatterFit, moves: _Moving) -> Process:
+    """Return the process whose scatter follows the settings, on average over the runs as before.
+
+    Slopes of the log variance are normal about their estimates (Cook and Weisberg 1983,
+    Biometrika 70, 1-10); where they are those of parts, the scatter between runs stays even.
+    """
+    fit, found = moves.fit, moves.found
+    rng = stream(moves.seed, f"{fit.outcome.name} scatter")
+    slopes = rng.multivariate_normal(
+        scatter.slopes, scatter.covariance, size=found.whole.size, method="eigh"
+    )
+    over_runs = np.exp(slopes @ scatter.columns(fit.settings).T).mean(axis=1)
+    of_parts = scatter.level == "part"
+    moving = (found.parts if of_parts else found.whole) / over_runs
+    still = found.between if of_parts else np.zeros_like(found.whole)
+    return replace(
+        plain,
+        part_variance=still.astype(np.float32),
+        moving_variance=moving.astype(np.float32),
+        log_slopes=slopes.astype(np.float32),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Variances:
+    """Draws (n_draws,) of the variance of a new part, and of it between and within runs."""
+
+    whole: NDArray[np.float64]
+    between: NDArray[np.float64]
+    parts: NDArray[np.float64]
+
+
+def _variances(
     fit: MeasuredModel, runs: NDArray[np.float64], rng: np.random.Generator, *, unit: float
-) -> NDArray[np.float64]:
+) -> _Variances:
     """Return draws of the variance of a new part from a new run.
 
     A run mean of m parts scatters by run + part / m, a new part by run + part; so the new part
@@ -79,9 +124,10 @@ def _part_variance(
     """
     scatter = fit.part_scatter
     if scatter is None or scatter.df < 1:
-        return runs
+        return _Variances(whole=runs, between=np.zeros_like(runs), parts=runs)
     parts = variance_draws(rng, scatter.variance / unit**2, df=scatter.df, n_draws=runs.size)
-    return np.maximum(runs + parts * (1 - 1 / scatter.parts_per_run), parts)
+    whole = np.maximum(runs + parts * (1 - 1 / scatter.parts_per_run), parts)
+    return _Variances(whole=whole, between=whole - parts, parts=parts)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

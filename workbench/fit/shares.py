@@ -8,7 +8,7 @@ normal on the outcome's scale; its settings scatter about what was set.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from workbench.define.factors import Numeric
     from workbench.define.settings import Settings
     from workbench.fit.measured_model import MeasuredModel
-    from workbench.fit.share_basis import ShareBasis
+    from workbench.fit.share_basis import ShareBasis, Surfaced
     from workbench.numerics.posterior import Process
 
 RECENT = 24  # draws kept: a few outcomes, each for the search, its checks and kappa 0
@@ -46,18 +46,21 @@ def measured_share_draws(
     """
     limits = requirement_on_scale(fit.outcome)
     variance = fit.residual_variance
-    wanting = _wanting(fit)
+    lacking = wanting(fit)
     if isinstance(limits, Unavailable):
         return limits
     if isinstance(variance, Unavailable):
         return variance
-    if wanting is not None:
-        return wanting
+    if lacking is not None:
+        return lacking
     drawn = _drawn(fit, variance, n_draws=n_draws, seed=seed, kappa=model_form)
     yardstick = drawn.yardstick
+    seen = spots(drawn.basis, settings, drawn.process)
+    if fit.scatter is not None:
+        seen = replace(seen, scatter=fit.scatter.columns(settings).astype(np.float32))
     found = tails(
         drawn.process,
-        _spots(drawn.basis, settings, drawn.process),
+        seen,
         low=yardstick.measured(limits.low),
         high=yardstick.measured(limits.high),
     )
@@ -89,7 +92,7 @@ def _drawn(
     return _Drawn(basis=basis, yardstick=yardstick, process=process)
 
 
-def _wanting(fit: MeasuredModel) -> Unavailable | None:
+def wanting(fit: Surfaced) -> Unavailable | None:
     """Return what is not stated or not settable, or None."""
     in_model = {name for term in fit.terms.terms for name in term.factors}
     for factor in fit.settings.factors:
@@ -117,7 +120,7 @@ def _unstated(factor: Numeric) -> Unavailable | None:
     return None
 
 
-def _spots(basis: ShareBasis, settings: Settings, process: Process) -> Spots:
+def spots(basis: ShareBasis, settings: Settings, process: Process) -> Spots:
     """Return the points: the mean moved by curvature, the slopes times the settings' scatter."""
     x, levels = basis.positions(settings), basis.level_part(settings)
     mean = basis.surface(x, levels)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from workbench.errors import Unavailable
 from workbench.fit.measured import MeasuredFit
+from workbench.fit.outcome_model import OutcomeModel
 
 if TYPE_CHECKING:
     from workbench.fit.faces import Fit
@@ -35,6 +37,8 @@ def standing(fit: Fit) -> Standing:
     below 0.05 it is a doubt: the window keeps its model-form term, but the window that takes the
     form as right is not offered.
     """
+    if isinstance(fit, OutcomeModel):
+        return Standing(refusals=_too_few_df(fit), notes=_blocks(fit))
     if not isinstance(fit, MeasuredFit):
         return Standing()
     return Standing(
@@ -44,13 +48,14 @@ def standing(fit: Fit) -> Standing:
     )
 
 
-def _too_few_df(fit: MeasuredFit) -> tuple[str, ...]:
-    lacking = LEAST_ERROR_DF - fit.error_df
-    if lacking <= 0:
+def _too_few_df(fit: MeasuredFit | OutcomeModel) -> tuple[str, ...]:
+    left = fit.error_df
+    if isinstance(left, Unavailable) or left >= LEAST_ERROR_DF:
         return ()
+    lacking = math.ceil(LEAST_ERROR_DF - left)
     return (
         (
-            f"{fit.outcome.name} leaves {fit.error_df} error degrees of freedom to judge scatter "
+            f"{fit.outcome.name} leaves {left:g} error degrees of freedom to judge scatter "
             f"by; a window needs {LEAST_ERROR_DF}: {lacking} more run{'s' if lacking > 1 else ''} "
             "(repeats or centre points), or fewer terms."
         ),
@@ -81,7 +86,7 @@ def _misfit(fit: MeasuredFit, above: float, below: float) -> tuple[str, ...]:
     )
 
 
-def _blocks(fit: MeasuredFit) -> tuple[str, ...]:
+def _blocks(fit: MeasuredFit | OutcomeModel) -> tuple[str, ...]:
     count = len(fit.block_labels)
     if count < 2:
         return ()

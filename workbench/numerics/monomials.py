@@ -49,4 +49,4 @@ def exponents_of_order(n_axes: int, order: int) -> NDArray[np.int64]:
         [chosen.count(axis) for axis in range(n_axes)]
         for chosen in combinations_with_replacement(range(n_axes), order)
     ]
-    return np.array(rows, dtype=np.int64).reshape(-1, n_axes)
+    return np.array(rows, dtype=np.int64).reshape(len(rows), n_axes)

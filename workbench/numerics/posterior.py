@@ -72,11 +72,15 @@ def form_draws(
 class Process:
     """Draws of one outcome's process: coefficients (n_draws, q), part variance (n_draws,).
 
-    `part_variance` is that of a new part at settings met exactly.
+    `part_variance` is that of a new part at settings met exactly. Where scatter changes with the
+    settings, `moving_variance` (n_draws,) comes on top of it, times the exponential of the
+    point's scatter columns @ `log_slopes` (n_draws, r).
     """
 
     coefficients: NDArray[np.float32]
     part_variance: NDArray[np.float32]
+    moving_variance: NDArray[np.float32] | None = None
+    log_slopes: NDArray[np.float32] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -86,7 +90,7 @@ class Spots:
     `slopes` are the columns of each axis along which settings scatter, already multiplied by
     the standard deviation there, zero columns left out (`slope_columns` are those kept).
     `bend` (n_draws, m) is the variance added by curvature in each of m kinds of points,
-    `kind` (n,) the kind of each point.
+    `kind` (n,) the kind of each point. `scatter` (n, r) are the columns of the log variance.
     """
 
     mean: NDArray[np.float32]
@@ -94,6 +98,7 @@ class Spots:
     slope_columns: tuple[NDArray[np.intp], ...]
     bend: NDArray[np.float32]
     kind: NDArray[np.intp]
+    scatter: NDArray[np.float32] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -150,6 +155,11 @@ def tails(process: Process, spots: Spots, *, low: float, high: float) -> Tails:
 
 def _variance(process: Process, spots: Spots, some: slice) -> NDArray[np.float32]:
     variance = np.repeat(process.part_variance[some, None], spots.mean.shape[0], axis=1)
+    if process.moving_variance is not None and process.log_slopes is not None:
+        if spots.scatter is None:
+            raise ValueError("the scatter moves with the settings, and the points do not say how")
+        wider = np.exp(process.log_slopes[some] @ spots.scatter.T)
+        variance += process.moving_variance[some, None] * wider
     for slope, columns in zip(spots.slopes, spots.slope_columns, strict=True):
         change = process.coefficients[some][:, columns] @ slope.T
         change *= change

@@ -22,6 +22,7 @@ from workbench.plan.candidate_facts import (
 )
 from workbench.plan.candidate_nouns import REGION_SHARE, Candidate, Comparison
 from workbench.plan.candidate_wishes import repeated, wishes
+from workbench.plan.draft import refuse_mixture
 from workbench.plan.mixing import mixing
 from workbench.plan.precision import precision
 from workbench.plan.robustness import degrees_of_freedom
@@ -64,8 +65,9 @@ def candidates(
     NothingFitsError
         If no plan fits the budget.
     PlanError
-        If a number is out of its range.
+        If a number is out of its range, or the trial is a mixture.
     """
+    refuse_mixture(trial)
     asked = trial.model or "second-order"
     chosen = aims_of(trial) if aims is None else aims
     found: list[Candidate] = []

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from workbench.define.constraints import allowed
-from workbench.define.factors import Categorical, Stepped
+from workbench.define.factors import Categorical, Stepped, components
 from workbench.define.settings import Settings
 from workbench.errors import PlanError
 from workbench.plan.order import resets, run_order
@@ -99,8 +99,10 @@ def made(trial: Trial, draft: Draft, *, model: AskedModel, recipe: Recipe) -> Pl
     Raises
     ------
     PlanError
-        If a setting does not exist, a run is forbidden, or the runs cannot carry the model.
+        If a setting does not exist, a run is forbidden, the runs cannot carry the model, or the
+        trial is a mixture.
     """
+    refuse_mixture(trial)
     settings = settable(trial.planned_factors, draft.coded)
     notes = (*recipe.notes, *model.notes, *refuse_forbidden(trial, settings))
     error_df = carried(model.terms, settings, draft.block)
@@ -139,6 +141,25 @@ def new_recipe(
         version=version(DISTRIBUTION),
         notes=notes,
     )
+
+
+def refuse_mixture(trial: Trial) -> None:
+    """Refuse to plan shares of a mixture.
+
+    Raises
+    ------
+    PlanError
+        If a factor is a component.
+    """
+    shares = components(trial.planned_factors)
+    if shares:
+        raise PlanError(
+            f"{', '.join(one.name for one in shares)} are shares of a mixture.",
+            why="They add up, so low and high of one cannot be set freely of the others; plans "
+            "for mixtures are not made here.",
+            next_step="Plan the blends by hand (pure blends, halves, the centre, some twice), and "
+            "take the table in: workbench adopt TABLE DIR.",
+        )
 
 
 def refuse_size(n_runs: int, next_step: str) -> None:

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from workbench.show.alias_arcs import alias_map
+from workbench.show.asked_again import selection_table, sensitivity_table, support_table
 from workbench.show.candidate_table import candidates_table, left_out_table
 from workbench.show.chance_bars import ChanceRow, ChanceRows, chance_to_detect
 from workbench.show.chance_steps import chance_map
-from workbench.show.effect_rows import effects
+from workbench.show.decision_tables import levels_table, limits_table, promise_table
+from workbench.show.effect_rows import effects, spread_effects
 from workbench.show.escape import Html
 from workbench.show.findings_table import findings_table
 from workbench.show.fit_tables import (
     aliases_table,
+    components_table,
     effects_table,
-    levels_table,
-    limits_table,
-    promise_table,
+    spread_table,
     summary_table,
     tests_table,
 )
@@ -27,8 +28,19 @@ from workbench.show.precision_lines import HalfWidthMap, precision_lines
 from workbench.show.report_page import report
 from workbench.show.residuals import residuals_by_fitted, residuals_in_order
 from workbench.show.scatter_line import half_normal
+from workbench.show.seen_expected import observed_beside_expected
+from workbench.show.several import shared_table, trade_offs_table
+from workbench.show.shape_tables import ascent_table, axes_table, level_point_table
 from workbench.show.sheet import run_sheet
-from workbench.show.story import Decided, PlanFact, Promise, Story
+from workbench.show.story import (
+    AskedAgain,
+    Decided,
+    PlanFact,
+    Promise,
+    Several,
+    Shape,
+    Story,
+)
 from workbench.show.style import style_sheet
 from workbench.show.tables import (
     constraints_table,
@@ -45,6 +57,7 @@ from workbench.show.theme import DARK, LIGHT, Palette, dark_partners, template
 __all__ = [
     "DARK",
     "LIGHT",
+    "AskedAgain",
     "ChanceRow",
     "ChanceRows",
     "Decided",
@@ -56,12 +69,17 @@ __all__ = [
     "PlanFact",
     "Promise",
     "Runs",
+    "Several",
+    "Shape",
     "Story",
     "alias_map",
     "aliases_table",
+    "ascent_table",
+    "axes_table",
     "candidates_table",
     "chance_map",
     "chance_to_detect",
+    "components_table",
     "constraints_table",
     "contour_of_mean",
     "dark_partners",
@@ -75,9 +93,11 @@ __all__ = [
     "html_table",
     "interaction",
     "left_out_table",
+    "level_point_table",
     "levels_table",
     "limits_ladder",
     "limits_table",
+    "observed_beside_expected",
     "outcomes_table",
     "plan_table",
     "precision_lines",
@@ -88,8 +108,15 @@ __all__ = [
     "residuals_by_fitted",
     "residuals_in_order",
     "run_sheet",
+    "selection_table",
+    "sensitivity_table",
+    "shared_table",
+    "spread_effects",
+    "spread_table",
     "style_sheet",
     "summary_table",
+    "support_table",
     "template",
     "tests_table",
+    "trade_offs_table",
 ]

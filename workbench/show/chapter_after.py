@@ -8,13 +8,13 @@ from workbench.decide.windows import NoWindow
 from workbench.errors import Unavailable
 from workbench.show.cautions import caution_blocks, caution_count, deferral
 from workbench.show.chance_steps import chance_caption, chance_map, held_words
-from workbench.show.escape import Html, text
-from workbench.show.fit_tables import (
+from workbench.show.decision_tables import (
     levels_table,
     limits_table,
     no_window_table,
     promise_table,
 )
+from workbench.show.escape import Html, text
 from workbench.show.ladder import CAPTION, limits_ladder
 from workbench.show.ladder_miss import MISS_CAPTION
 from workbench.show.numbers import chance, fixed, in_hundred, limit_decimals, percent, with_unit

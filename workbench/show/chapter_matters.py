@@ -5,16 +5,19 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from workbench.errors import Unavailable
+from workbench.fit.measured import MeasuredFit
+from workbench.show.chapter_again import again_screens, several_screens, shape_screens
+from workbench.show.chapter_checks import checks_screen
 from workbench.show.clarity import Clarity, clarity
 from workbench.show.effect_rows import effects
-from workbench.show.fit_tables import aliases_table, effects_table, summary_table, tests_table
+from workbench.show.fit_tables import aliases_table, effects_table
 from workbench.show.line_pairs import interaction
 from workbench.show.mean_lines import contour_of_mean
 from workbench.show.numbers import percent, with_interval
-from workbench.show.page import Screen, described, figure, folded, said_open
-from workbench.show.residuals import residuals_by_fitted, residuals_in_order
-from workbench.show.scatter_line import half_normal
+from workbench.show.page import Screen, figure, folded, said_open
 from workbench.show.sentences import (
     by_size,
     effect_number,
@@ -24,12 +27,11 @@ from workbench.show.sentences import (
     interaction_sentence,
     mean_map_caption,
     mean_map_sentence,
-    order_sentence,
 )
 from workbench.show.words import counted, listed, sentence
 
 if TYPE_CHECKING:
-    from workbench.fit.measured import MeasuredFit
+    from workbench.fit.faces import Fit
     from workbench.fit.nouns import Effect
     from workbench.show.escape import Html
     from workbench.show.nouns import Lines, MeanMap
@@ -56,7 +58,10 @@ def matters_screens(story: Story) -> tuple[Screen, ...]:
         found += [_lines_screen(one, place, i) for i, one in enumerate(own_lines)]
         found.append(_effects_screen(story, fit, place))
         found += [_map_screen(one, place, i) for i, one in enumerate(own_maps)]
-        found.append(_checks_screen(fit, place))
+        found += shape_screens(story, name)
+        found += again_screens(story, name, place)
+        found.append(checks_screen(fit, place))
+    found += several_screens(story)
     return _with_trail(found)
 
 
@@ -100,7 +105,7 @@ def _lines_screen(lines: Lines, place: int, i: int) -> Screen:
     )
 
 
-def _effects_screen(story: Story, fit: MeasuredFit, place: int) -> Screen:
+def _effects_screen(story: Story, fit: Fit, place: int) -> Screen:
     lead = by_size(fit)[0] if fit.effects else None
     return Screen(
         key=f"effects-screen-{place}",
@@ -114,7 +119,7 @@ def _effects_screen(story: Story, fit: MeasuredFit, place: int) -> Screen:
     )
 
 
-def _effects_see(story: Story, fit: MeasuredFit, place: int) -> tuple[Html, ...]:
+def _effects_see(story: Story, fit: Fit, place: int) -> tuple[Html, ...]:
     seen = []
     if fit.effects:
         seen.append(figure(f"effects-{place}", effects(fit), effects_caption(fit)))
@@ -141,37 +146,15 @@ def _map_screen(drawn: MeanMap, place: int, i: int) -> Screen:
     )
 
 
-def _checks_screen(fit: MeasuredFit, place: int) -> Screen:
-    made = [("order", residuals_in_order(fit)), ("fitted", residuals_by_fitted(fit))]
-    if len(fit.effects) > 2:
-        made.append(("half-normal", half_normal(fit)))
-    drawn = [figure(f"{key}-{place}", one, described(one)) for key, one in made]
-    return Screen(
-        key=f"checks-{place}",
-        step=f"Checks of {fit.outcome.name}",
-        claim=order_sentence(fit),
-        say=("A model is only as good as what it leaves over.",),
-        number=str(fit.error_df),
-        number_of="error degrees of freedom behind each interval",
-        check=_lack_words(fit),
-        see=(
-            *drawn,
-            summary_table(fit),
-            folded("Tests of each term", tests_table(fit)),
-        ),
-    )
-
-
-def _model_words(fit: MeasuredFit) -> list[str]:
+def _model_words(fit: Fit) -> list[str]:
     settings = "settings as run" if fit.uses_as_run else "settings as planned"
+    left_out = f"{fit.n_excluded or 'none'} left out"
+    many = counted(int(np.unique(fit.run).size), "run")
+    if not isinstance(fit, MeasuredFit):
+        return [fit.model, f"From {many}, {settings}; {left_out}."]
     parts = "means of the parts of a run" if fit.part_scatter else "one reading a run"
     scale = "" if fit.outcome.scale == "as read" else f", on the {fit.outcome.scale} scale"
-    return [
-        (
-            f"From {counted(len(fit.run), 'run')} ({parts}{scale}), {settings}; "
-            f"{fit.n_excluded or 'none'} left out."
-        )
-    ]
+    return [f"From {many} ({parts}{scale}), {settings}; {left_out}."]
 
 
 def _interval(effect: Effect) -> str:
@@ -183,7 +166,7 @@ def _interval(effect: Effect) -> str:
     return f" (95\u00a0%: {found.interval})"
 
 
-def _effects_check(story: Story, fit: MeasuredFit) -> str:
+def _effects_check(story: Story, fit: Fit) -> str:
     other = _put_back(story, fit)
     said = []
     if other is not None:
@@ -194,12 +177,17 @@ def _effects_check(story: Story, fit: MeasuredFit) -> str:
             else "With the excluded runs put back the answer changes: see both."
         )
     said.append(_scale_words(fit))
+    again = next((one for one in story.asked_again if one.outcome == fit.outcome.name), None)
+    if again is not None and again.sensitivity is not None:
+        said.append(again.sensitivity.words())
     return " ".join(one for one in said if one) or (
         "These runs offer no second look at the claim: repeat runs would."
     )
 
 
-def _scale_words(fit: MeasuredFit) -> str:
+def _scale_words(fit: Fit) -> str:
+    if not isinstance(fit, MeasuredFit):
+        return ""
     lists = {
         check.scale: {name for name, p in check.p if not isinstance(p, Unavailable) and p < ALPHA}
         for check in fit.scale_checks
@@ -218,25 +206,16 @@ def _scale_words(fit: MeasuredFit) -> str:
     )
 
 
-def _put_back(story: Story, fit: MeasuredFit) -> MeasuredFit | Unavailable | None:
+def _put_back(story: Story, fit: Fit) -> Fit | Unavailable | None:
     for name, other in story.fits_with_excluded:
         if name == fit.outcome.name:
             return other
     return None
 
 
-def _answer(other: MeasuredFit | Unavailable) -> str:
+def _answer(other: Fit | Unavailable) -> str:
     return other.reason if isinstance(other, Unavailable) else effects_sentence(other)
 
 
-def _clear(fit: MeasuredFit) -> set[str]:
+def _clear(fit: Fit) -> set[str]:
     return {one.name for one in fit.effects if clarity(one, fit) is Clarity.CLEAR}
-
-
-def _lack_words(fit: MeasuredFit) -> str:
-    lack = fit.lack_of_fit
-    if isinstance(lack, Unavailable):
-        return f"Whether the model bends as the process does is open: {lack.reason}"
-    if lack.p < ALPHA:
-        return "Runs at equal settings agree better than the model does: it lacks a term."
-    return "The model misses the runs no more than runs at equal settings miss one another."

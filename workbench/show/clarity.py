@@ -6,13 +6,16 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+from workbench.define.outcomes import Measured
 from workbench.errors import Unavailable
+from workbench.fit.measured import MeasuredFit
 
 if TYPE_CHECKING:
-    from workbench.define.outcomes import Measured
-    from workbench.fit.faces import Estimate
-    from workbench.fit.measured import MeasuredFit
-    from workbench.fit.nouns import Effect
+    from workbench.define.outcomes import Outcome
+    from workbench.fit.faces import Estimate, Fit
+    from workbench.fit.nouns import Effect, PseudoError
+
+NO_PSEUDO_ERROR = Unavailable(reason="only least squares has a pseudo standard error")
 
 
 class Clarity(StrEnum):
@@ -35,12 +38,14 @@ class Zone:
     high: float
 
 
-def zone(outcome: Measured) -> Zone | None:
+def zone(outcome: Outcome) -> Zone | None:
     """Return the zone of changes too small to matter; None if nobody said what is worth finding.
 
-    On the inverse and square-root scales effects are not in the outcome's unit, so what is worth
-    finding cannot be drawn beside them.
+    On the inverse and square-root scales effects are not in the outcome's unit, and odds and
+    rates have none, so what is worth finding cannot be drawn beside them.
     """
+    if not isinstance(outcome, Measured):
+        return None
     worth = outcome.worth_finding
     if worth is None or outcome.scale in ("inverse", "square root"):
         return None
@@ -52,7 +57,7 @@ def no_change(effect: Effect) -> float:
     return 1.0 if effect.is_ratio else 0.0
 
 
-def clarity(effect: Effect, fit: MeasuredFit) -> Clarity:
+def clarity(effect: Effect, fit: Fit) -> Clarity:
     """Return how an effect stands in its fit."""
     if isinstance(effect.estimate, Unavailable):
         return _by_pseudo_error(effect, fit)
@@ -63,14 +68,33 @@ def clarity(effect: Effect, fit: MeasuredFit) -> Clarity:
     return Clarity.CLEAR if low > nothing or high < nothing else Clarity.OPEN
 
 
-def is_small(estimate: Estimate, outcome: Measured) -> bool:
+def is_small(estimate: Estimate, outcome: Outcome) -> bool:
     """Return whether the whole interval of an effect lies within what is too small to matter."""
     small = zone(outcome)
     return small is not None and small.low <= estimate.low and estimate.high <= small.high
 
 
-def _by_pseudo_error(effect: Effect, fit: MeasuredFit) -> Clarity:
-    if isinstance(fit.pseudo_error, Unavailable):
+def pseudo_error(fit: Fit) -> PseudoError | Unavailable:
+    """Return Lenth's pseudo standard error, which only least squares has."""
+    return fit.pseudo_error if isinstance(fit, MeasuredFit) else NO_PSEUDO_ERROR
+
+
+def has_error(fit: Fit) -> bool:
+    """Return whether the fit knows how sure it is of any effect."""
+    if isinstance(fit, MeasuredFit):
+        return not isinstance(fit.residual_variance, Unavailable)
+    return any(not isinstance(one.estimate, Unavailable) for one in fit.effects)
+
+
+def is_on_ratio(fit: Fit) -> bool:
+    """Return whether the effects of a fit are ratios, drawn by how often they multiply."""
+    on_log = isinstance(fit.outcome, Measured) and fit.outcome.scale == "log"
+    return on_log or any(one.is_ratio for one in fit.effects)
+
+
+def _by_pseudo_error(effect: Effect, fit: Fit) -> Clarity:
+    found = pseudo_error(fit)
+    if isinstance(found, Unavailable):
         return Clarity.OPEN
     named = {effect.name, str(effect.term)}
-    return Clarity.CLEAR if named & set(fit.pseudo_error.standing_out) else Clarity.OPEN
+    return Clarity.CLEAR if named & set(found.standing_out) else Clarity.OPEN

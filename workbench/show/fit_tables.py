@@ -1,39 +1,38 @@
-"""Fits and decisions as tables: effects with their intervals, tests, limits, promises."""
+"""Fits as tables: effects with their intervals, tests, what the model comes to."""
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
-from workbench.decide.windows import NoWindow
+import numpy as np
+
+from workbench.define.outcomes import Measured
 from workbench.errors import Unavailable
-from workbench.show.escape import Html, text
+from workbench.fit.faces import Estimate
+from workbench.fit.measured import MeasuredFit
+from workbench.fit.outcome_model import OutcomeModel
 from workbench.show.html_tables import Spanning, html_table, name, number, unit, verdict, words
 from workbench.show.numbers import (
-    chance,
     decimals_for_width,
+    degrees,
     fixed,
-    in_hundred,
-    limit_decimals,
     p_value,
-    percent,
-    ratio,
-    requirement,
     short,
-    unit_of,
+    size_words,
     with_interval,
     with_unit,
 )
-from workbench.show.rails import is_edge, reached, stop_words
-from workbench.show.sentences import by_size
+from workbench.show.sentences import by_size, sorted_by_size
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from workbench.decide.windows import Decision, Limit, Window
-    from workbench.define.trial import Trial
-    from workbench.fit.measured import MeasuredFit
+    from workbench.fit.faces import Fit
     from workbench.fit.nouns import Effect, TermTest
-    from workbench.show.story import Promise
+    from workbench.fit.outcome_model import Fact, VarianceComponent
+    from workbench.fit.scatter import ScatterFit
+    from workbench.show.escape import Html
 
 EFFECT_COLUMNS = (
     name("effect of"),
@@ -48,21 +47,33 @@ EFFECT_COLUMNS = (
 )
 
 
-def effects_table(fit: MeasuredFit) -> Html:
+def effects_table(fit: Fit) -> Html:
     """Return the effects of a fit, largest first, each with its interval."""
-    places = _error_decimals(fit)
+    places = _error_decimals(fit.effects)
     rows = [_effect(one, places) for one in by_size(fit)]
     return html_table(f"Effects on {fit.outcome.name}", EFFECT_COLUMNS, rows)
 
 
-def tests_table(fit: MeasuredFit) -> Html:
+def spread_table(found: ScatterFit) -> Html:
+    """Return what each setting does to the scatter, as ratios of standard deviations."""
+    places = _error_decimals(found.effects)
+    rows = [_effect(one, places) for one in sorted_by_size(found.effects)]
+    caption = f"Effects on the scatter of {found.outcome.name}"
+    if found.is_hint:
+        caption += " (a hint: nothing was repeated)"
+    return html_table(caption, EFFECT_COLUMNS, rows)
+
+
+def tests_table(fit: Fit) -> Html:
     """Return the test of each term, adjusted for all others, and its error."""
+    by_likelihood = isinstance(fit, OutcomeModel) and not isinstance(fit.outcome, Measured)
+    by_likelihood |= fit.kind == "censored"
     columns = [
         name("term"),
         number("df"),
         number("error df"),
-        number("mean square"),
-        number("F"),
+        number("likelihood ratio / df" if by_likelihood else "mean square"),
+        number("F, or χ² where error df is ∞" if by_likelihood else "F"),
         number("p"),
         words("held against"),
     ]
@@ -70,7 +81,7 @@ def tests_table(fit: MeasuredFit) -> Html:
     return html_table(f"Tests, {fit.outcome.name}", columns, rows)
 
 
-def aliases_table(fit: MeasuredFit) -> Html:
+def aliases_table(fit: Fit) -> Html:
     """Return which effects cannot be told apart: one number stands for all of a line."""
     rows = [(verdict("unsure", "cannot be told apart"), one.line) for one in fit.aliased]
     return html_table(
@@ -80,9 +91,35 @@ def aliases_table(fit: MeasuredFit) -> Html:
     )
 
 
-def summary_table(fit: MeasuredFit) -> Html:
-    """Return how well the model describes and foresees, or why that cannot be said."""
-    rows = [
+def summary_table(fit: Fit) -> Html:
+    """Return how well the model describes and foresees, or why that cannot be said.
+
+    Of a model that is no plain least squares: its kind, the facts that describe it as a whole,
+    and the scatter of each level of the structure.
+    """
+    caption = f"The model of {fit.outcome.name}"
+    if isinstance(fit, MeasuredFit):
+        return html_table(caption, [name("what"), words("value")], _measured(fit))
+    columns = [name("what"), words("value"), unit("what it means")]
+    return html_table(caption, columns, _of_model(fit))
+
+
+def components_table(fit: OutcomeModel) -> Html:
+    """Return the scatter of each level of the structure as an SD with its limits."""
+    columns = [
+        name("what varies"),
+        number("levels"),
+        number("SD"),
+        unit(),
+        number("95\u00a0% from"),
+        number("to"),
+    ]
+    rows = [_component(one, fit) for one in fit.scatter]
+    return html_table(f"Where the scatter of {fit.outcome.name} comes from", columns, rows)
+
+
+def _measured(fit: MeasuredFit) -> list[tuple[str, str]]:
+    return [
         ("runs used", str(len(fit.run))),
         ("runs left out", str(fit.n_excluded)),
         ("scale", fit.outcome.scale),
@@ -92,95 +129,80 @@ def summary_table(fit: MeasuredFit) -> Html:
         ("foreseen (predicted R²)", _share(fit.predicted_r_squared)),
         ("lack of fit", _lack(fit)),
     ]
-    return html_table(f"The model of {fit.outcome.name}", [name("what"), words("value")], rows)
 
 
-def limits_table(decision: Decision) -> Html:
-    """Return the window: low, set point and high of each setting, and what stops each side."""
-    best = decision.best
-    if isinstance(best, NoWindow):
-        return no_window_table(best)
-    columns = [
-        name("setting"),
-        number("low"),
-        number("set"),
-        number("high"),
-        unit(),
-        words("inside the range tried"),
-        unit("stopped by (low / high)"),
-    ]
-    rows = [_limit(one) for one in best.limits]
-    rows += [
-        (factor, "", level, "", "", "", "one level, not a range") for factor, level in best.levels
-    ]
-    caption = f"The window: {in_hundred(best.share)} parts, {percent(best.confidence)} confidence"
-    return html_table(caption, columns, rows)
+def _of_model(fit: Fit) -> list[tuple[str, str, str]]:
+    runs = int(np.unique(fit.run).size)
+    rows = [("kind", fit.kind, fit.model), ("runs used", str(runs), "")]
+    if fit.run.size > runs:
+        rows.append(("rows of the model", str(fit.run.size), "parts of a run are rows"))
+    rows.append(("runs left out", str(fit.n_excluded), ""))
+    scale = getattr(fit.outcome, "scale", "as read")
+    if scale != "as read":
+        rows.append(("scale", scale, ""))
+    if not isinstance(fit.error_df, Unavailable):
+        rows.append(("error degrees of freedom", degrees(fit.error_df), ""))
+    if not isinstance(fit.residual_sd, Unavailable):
+        rows.append(("scatter about the model (SD)", _residual_sd(fit, fit.residual_sd), ""))
+    if not isinstance(fit.r_squared, Unavailable):
+        rows.append(("explained (R²)", fixed(fit.r_squared, 3), ""))
+    facts = fit.facts if isinstance(fit, OutcomeModel) else ()
+    return [*rows, *(_fact(one) for one in facts)]
 
 
-def no_window_table(missing: NoWindow, trial: Trial | None = None) -> Html:
-    """Return the nearest miss where no window exists, with units if the trial is given."""
-    rows: list[tuple[object, ...]] = [("why", missing.reason)]
-    if missing.nearest_miss is not None:
-        miss = missing.nearest_miss
-        rows += [(f"best point, {one}", _set_at(one, at, trial)) for one, at in miss.settings]
-        rows += [
-            ("chance there", chance(miss.chance)),
-            ("assured there", chance(miss.assured_share)),
-            ("asked", chance(missing.share)),
-            ("what limits it", miss.limited_by),
-        ]
-    rows.append(("next trial", missing.next_trial))
-    return html_table("No window", [name("what"), words("found")], rows)
+def _fact(one: Fact) -> tuple[str, str, str]:
+    value = one.value
+    if isinstance(value, Unavailable):
+        return (one.name, "cannot be told", value.reason)
+    if isinstance(value, Estimate):
+        found = with_interval(value.value, value.low, value.high, is_ratio=_is_odds(one))
+        said = f"{found.value} (95\u00a0%: {found.interval})"
+        return (one.name, said if _is_odds(one) else with_unit(said, one.unit), one.words)
+    return (one.name, with_unit(short(value), one.unit), one.words)
 
 
-def levels_table(decision: Decision) -> Html:
-    """Return the answer for each combination of categorical levels that was tried."""
-    rows = [_level(levels, found) for levels, found in decision.by_level]
-    columns = [name("levels"), words("answer"), number("chance at set point"), number("assured")]
-    return html_table("The answer for each level", columns, rows)
+def _is_odds(one: Fact) -> bool:
+    return one.unit.startswith("odds")
 
 
-def promise_table(promises: Sequence[Promise], trial: Trial, window: Window) -> Html:
-    """Return what the window promises for a new part, requirement by requirement."""
-    columns = [
-        name("requirement"),
-        number("limit"),
-        unit(),
-        number("chance at set point"),
-        number("lowest in the window"),
-        words("verdict"),
-    ]
-    rows = [_promise(one, trial, window) for one in promises]
-    total = bool(promises) and not promises[-1].outcome
-    return html_table("What the window promises for a new part", columns, rows, total=total)
+def _component(one: VarianceComponent, fit: OutcomeModel) -> tuple[object, ...]:
+    scale = getattr(fit.outcome, "scale", "as read")
+    logit = not isinstance(fit.outcome, Measured)
+    its_unit = "logits" if logit else getattr(fit.outcome, "unit", "")
+    if scale != "as read":
+        its_unit = f"on the {scale} scale"
+    size = "0 (estimate below zero)" if one.below_zero else short(_root(one.value), 3)
+    start = (one.level, str(one.n_levels), size, its_unit)
+    return (*start, _limit(one.low), _limit(one.high))
 
 
-def rail(limit: Limit) -> Html:
-    """Return a limit drawn small: the bar inside the range tried, the set point on it."""
-    low, centre, high = (
-        100 * reached(limit, value) for value in (limit.low, limit.set_point, limit.high)
-    )
-    ends = ("el " if is_edge(limit.limited_by_low) else "") + (
-        "eh" if is_edge(limit.limited_by_high) else ""
-    )
-    return Html(
-        f'<span class="rail" style="--lo:{low:.1f}%;--hi:{high:.1f}%;--set:{centre:.1f}%">'
-        f'<i class="{ends.strip()}"></i><b></b></span>'
-    )
+def _limit(variance: float | Unavailable) -> str:
+    if isinstance(variance, Unavailable):
+        return variance.reason
+    return short(_root(variance), 3)
 
 
-def _error_decimals(fit: MeasuredFit) -> int:
-    found = (one.estimate for one in fit.effects)
+def _root(variance: float) -> float:
+    return math.sqrt(max(variance, 0.0))
+
+
+def _error_decimals(effects: Sequence[Effect]) -> int:
+    found = (one.estimate for one in effects)
     errors = [one.std_error for one in found if not isinstance(one, Unavailable)]
     return decimals_for_width(min((one for one in errors if one > 0), default=1.0))
 
 
 def _effect(effect: Effect, places: int) -> tuple[object, ...]:
     its_unit = "ratio" if effect.is_ratio else effect.unit
+    if effect.is_ratio and effect.unit.startswith("odds"):
+        its_unit = f"ratio, {effect.unit}"
     if isinstance(effect.estimate, Unavailable):
-        size = ratio(effect.value) if effect.is_ratio else short(effect.value)
-        missing = Spanning(words=effect.estimate.reason, columns=5)
-        return (effect.name, size, its_unit, missing, effect.from_to)
+        size = size_words(effect.value, is_ratio=effect.is_ratio)
+        if isinstance(effect.p, Unavailable):
+            missing = Spanning(words=effect.estimate.reason, columns=5)
+            return (effect.name, size, its_unit, missing, effect.from_to)
+        missing = Spanning(words=effect.estimate.reason, columns=4)
+        return (effect.name, size, its_unit, missing, _p(effect.p), effect.from_to)
     found = with_interval(
         effect.value, effect.estimate.low, effect.estimate.high, is_ratio=effect.is_ratio
     )
@@ -192,16 +214,25 @@ def _effect(effect: Effect, places: int) -> tuple[object, ...]:
         found.low,
         found.high,
         error,
-        short(effect.estimate.df),
+        degrees(effect.estimate.df),
         _p(effect.p),
         effect.from_to,
     )
 
 
 def _test(one: TermTest) -> tuple[object, ...]:
-    start = (str(one.term), str(one.df), short(one.error_df), short(one.mean_square))
+    start = (str(one.term), str(one.df), degrees(one.error_df), short(one.mean_square))
     if isinstance(one.statistic, Unavailable):
-        return (*start, Spanning(words=one.statistic.reason, columns=2), one.stratum)
+        missing = Spanning(words=one.statistic.reason, columns=5)
+        return (
+            (str(one.term), str(one.df), missing)
+            if not one.stratum
+            else (
+                *start,
+                Spanning(words=one.statistic.reason, columns=2),
+                one.stratum,
+            )
+        )
     return (*start, short(one.statistic), _p(one.p), one.stratum)
 
 
@@ -216,10 +247,14 @@ def _share(value: float | Unavailable) -> str:
 def _scatter(fit: MeasuredFit) -> str:
     if isinstance(fit.residual_variance, Unavailable):
         return fit.residual_variance.reason
-    spread = float(fit.residual_variance) ** 0.5
-    if fit.outcome.scale == "as read":
-        return with_unit(short(spread), fit.outcome.unit)
-    return f"{short(spread)} on the {fit.outcome.scale} scale"
+    return _residual_sd(fit, float(fit.residual_variance) ** 0.5)
+
+
+def _residual_sd(fit: Fit, spread: float) -> str:
+    scale = getattr(fit.outcome, "scale", "as read")
+    if scale == "as read":
+        return with_unit(short(spread), getattr(fit.outcome, "unit", ""))
+    return f"{short(spread)} on the {scale} scale"
 
 
 def _lack(fit: MeasuredFit) -> str:
@@ -230,50 +265,3 @@ def _lack(fit: MeasuredFit) -> str:
         f"F = {short(found.statistic)} on {found.df} and {found.pure_error_df} df, "
         f"p {p_value(found.p)}"
     )
-
-
-def _limit(limit: Limit) -> tuple[object, ...]:
-    values = (limit.low, limit.set_point, limit.high)
-    decimals = limit_decimals(limit.factor, values)
-    low, centre, high = (fixed(value, decimals) for value in values)
-    stops = f"{stop_words(limit.limited_by_low)} / {stop_words(limit.limited_by_high)}"
-    set_point = Html(f"<b>{text(centre)}</b>")
-    return (limit.factor.name, low, set_point, high, limit.factor.unit, rail(limit), stops)
-
-
-def _level(levels: tuple[tuple[str, str], ...], found: Window | NoWindow) -> tuple[object, ...]:
-    named = ", ".join(f"{factor} {level}" for factor, level in levels) or "as tried"
-    if isinstance(found, NoWindow):
-        return (named, Spanning(words=f"no window: {found.reason}", columns=3))
-    return (
-        named,
-        verdict("meets", "window"),
-        chance(found.chance_at_set_point),
-        chance(found.lowest_share),
-    )
-
-
-def _promise(one: Promise, trial: Trial, window: Window) -> tuple[object, ...]:
-    if not one.outcome:
-        holds = one.lowest >= window.share
-        said = f"{percent(window.share)} asked"
-        sign = verdict("meets", said) if holds else verdict("unsure", said)
-        return ("all together", "", "", chance(one.at_set_point), chance(one.lowest), sign)
-    outcome = trial.outcome(one.outcome)
-    limits = getattr(outcome, "requirement", None)
-    return (
-        one.outcome,
-        requirement(limits) if limits is not None else "",
-        unit_of(outcome),
-        chance(one.at_set_point),
-        chance(one.lowest),
-        verdict("meets", "meets")
-        if one.lowest >= window.share
-        else verdict("unsure", "below the share asked"),
-    )
-
-
-def _set_at(factor: str, value: float | str, trial: Trial | None) -> str:
-    if isinstance(value, str):
-        return value
-    return with_unit(short(value), trial.factor(factor).unit if trial else "")

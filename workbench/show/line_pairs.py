@@ -8,17 +8,29 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from workbench.define.factors import is_numeric
-from workbench.show.canvas import framed, log_axis, new_figure, note, number_axis, rounded
+from workbench.define.outcomes import Measured
+from workbench.show.canvas import (
+    framed,
+    lines_of,
+    log_axis,
+    new_figure,
+    note,
+    number_axis,
+    rounded,
+)
 from workbench.show.escape import label
+from workbench.show.measures import is_share, measure
 from workbench.show.numbers import with_unit
+from workbench.show.run_marks import BEYOND, legend_above, sizes
 from workbench.show.sentences import interaction_caption, interaction_sentence
 from workbench.show.theme import LIGHT
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
+    from numpy.typing import NDArray
 
     from workbench.define.factors import Factor
-    from workbench.show.nouns import Lines
+    from workbench.show.nouns import Lines, Runs
 
 HUES = (LIGHT.low, LIGHT.high, LIGHT.run, LIGHT.centre, LIGHT.noise)
 DASHES = ("dash", "solid", "dot", "dashdot", "longdash")
@@ -40,10 +52,10 @@ def interaction(lines: Lines) -> go.Figure:
 
 
 def _add_band(figure: go.Figure, lines: Lines, i: int) -> None:
-    there = rounded(lines.x)
+    there, times = rounded(lines.x), measure(lines.outcome).times
     figure.add_scatter(
         x=there + there[::-1],
-        y=rounded(lines.low[i]) + rounded(lines.high[i][::-1]),
+        y=rounded(times * lines.low[i]) + rounded(times * lines.high[i][::-1]),
         mode="lines",
         line={"width": 0},
         fill="toself",
@@ -57,7 +69,7 @@ def _add_band(figure: go.Figure, lines: Lines, i: int) -> None:
 def _add_line(figure: go.Figure, lines: Lines, i: int) -> None:
     figure.add_scatter(
         x=rounded(lines.x),
-        y=rounded(lines.mean[i]),
+        y=rounded(measure(lines.outcome).times * lines.mean[i]),
         mode="lines",
         line={"width": 2.8, "color": HUES[i % len(HUES)], "dash": DASHES[i % len(DASHES)]},
         hoverinfo="x+y",
@@ -67,30 +79,54 @@ def _add_line(figure: go.Figure, lines: Lines, i: int) -> None:
 
 def _add_runs(figure: go.Figure, lines: Lines, i: int) -> None:
     runs = lines.runs
-    if runs is None or runs.line is None or not (runs.line == i).any():
+    if runs is None or runs.line is None:
+        return
+    own = runs.line == i
+    mark = np.zeros(own.size, dtype=np.int64) if runs.mark is None else runs.mark
+    if (own & (mark == 0)).any():
+        _add_group(figure, lines, (i, own & (mark == 0), SIGNS[i % len(SIGNS)]))
+    for side, symbol, name in BEYOND:
+        if (own & (mark == side)).any():
+            _add_group(figure, lines, (i, own & (mark == side), f"{symbol}-open"))
+            figure.data[-1].update(name=f"{name} ({label(lines.levels[i])})", showlegend=True)
+            legend_above(figure)
+
+
+def _add_group(figure: go.Figure, lines: Lines, drawn: tuple[int, NDArray[np.bool_], str]) -> None:
+    i, own, symbol = drawn
+    runs = lines.runs
+    if runs is None:
         return
     figure.add_scatter(
-        x=rounded(runs.x[runs.line == i]),
-        y=rounded(runs.y[runs.line == i]),
+        x=rounded(runs.x[own]),
+        y=rounded(measure(lines.outcome).times * runs.y[own]),
         mode="markers",
         marker={
-            "size": 9,
-            "symbol": SIGNS[i % len(SIGNS)],
+            "size": 9 if runs.parts is None else np.array(sizes(runs.parts))[own].tolist(),
+            "symbol": symbol,
             "color": HUES[i % len(HUES)],
             "line": {"width": 1.8},
         },
-        hoverinfo="x+y",
+        text=_behind(runs, own),
+        hoverinfo="x+y" if runs.parts is None else "x+y+text",
         name=f"runs, {label(lines.levels[i])}",
         cliponaxis=False,
     )
 
 
+def _behind(runs: Runs, own: NDArray[np.bool_]) -> list[str] | None:
+    if runs.parts is None:
+        return None
+    return [f"{many:g} part{'' if many == 1 else 's'}" for many in runs.parts[own]]
+
+
 def _label_lines(figure: go.Figure, lines: Lines) -> None:
-    is_log = lines.outcome.scale == "log"
-    ends = np.log10(lines.mean[:, -1]) if is_log else lines.mean[:, -1]
-    spread = np.log10(lines.high / lines.low) if is_log else lines.high - lines.low
-    heights = np.log10(lines.mean) if is_log else lines.mean
-    tall = float(np.ptp(heights) + spread.max()) or 1.0
+    drawn = measure(lines.outcome)
+    mean, low, high = (drawn.times * one for one in (lines.mean, lines.low, lines.high))
+    ends = np.log10(mean[:, -1]) if drawn.is_log else mean[:, -1]
+    spread = np.log10(high / low) if drawn.is_log else high - low
+    heights = np.log10(mean) if drawn.is_log else mean
+    tall = 100.0 if is_share(lines.outcome) else float(np.ptp(heights) + spread.max()) or 1.0
     for i, place in zip(np.argsort(ends), _apart(np.sort(ends), ROOM * tall), strict=True):
         note(
             figure,
@@ -124,15 +160,23 @@ def _label_axes(figure: go.Figure, lines: Lines) -> None:
             tickvals=list(range(len(levels))),
             ticktext=[label(one) for one in levels],
         )
-    unit = lines.outcome.unit
-    title = label(lines.outcome.name) + (f", {label(unit)}" if unit else "")
-    ends = float(lines.low.min()), float(lines.high.max())
-    if lines.outcome.scale == "log":
-        figure.update_yaxes(title_text=title, type="log", **log_axis(*ends))
-    else:
-        figure.update_yaxes(title_text=title, **number_axis(*ends))
+    _label_mean(figure, lines)
     longest = max(len(one) for one in lines.levels)
     figure.update_layout(margin={"r": 48 + min(240, 9 * longest)})
+
+
+def _label_mean(figure: go.Figure, lines: Lines) -> None:
+    drawn = measure(lines.outcome)
+    name = lines.outcome.name if isinstance(lines.outcome, Measured) else drawn.mean
+    title = "<br>".join(label(one) for one in lines_of(name, 44))
+    title += f", {label(drawn.unit)}" if drawn.unit else ""
+    ends = drawn.times * float(lines.low.min()), drawn.times * float(lines.high.max())
+    if drawn.is_log:
+        figure.update_yaxes(title_text=title, type="log", **log_axis(*ends))
+    elif is_share(lines.outcome):
+        figure.update_yaxes(title_text=title, range=[-4, 104], **number_axis(0, 100, about=5))
+    else:
+        figure.update_yaxes(title_text=title, **number_axis(*ends))
 
 
 def axis_title(factor: Factor) -> str:

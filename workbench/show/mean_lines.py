@@ -17,6 +17,7 @@ from workbench.show.map_marks import (
     map_axis,
     nice_levels,
 )
+from workbench.show.measures import measure
 from workbench.show.numbers import requirement, with_unit
 from workbench.show.sentences import mean_map_caption, mean_map_sentence
 from workbench.show.theme import LIGHT
@@ -30,7 +31,8 @@ if TYPE_CHECKING:
 def contour_of_mean(drawn: MeanMap) -> go.Figure:
     """Return lines of equal mean, labelled, thicker as it grows; the requirement as a wall."""
     figure = new_figure()
-    mean = Field(x=drawn.x, y=drawn.y, z=np.where(drawn.inside, drawn.mean, np.nan))
+    times = measure(drawn.outcome).times
+    mean = Field(x=drawn.x, y=drawn.y, z=times * np.where(drawn.inside, drawn.mean, np.nan))
     levels = nice_levels(mean.z)
     for place, level in enumerate(levels):
         width = 1.2 + 2.2 * place / max(1, len(levels) - 1)
@@ -45,7 +47,8 @@ def contour_of_mean(drawn: MeanMap) -> go.Figure:
 
 
 def _add_wall(figure: go.Figure, drawn: MeanMap, mean: Field) -> None:
-    limits = drawn.outcome.requirement
+    what = measure(drawn.outcome)
+    limits = what.limits
     if limits is None:
         return
     fails = np.zeros(mean.z.shape, dtype=bool)
@@ -54,6 +57,6 @@ def _add_wall(figure: go.Figure, drawn: MeanMap, mean: Field) -> None:
         if end is not None:
             fails |= np.nan_to_num(sign * (mean.z - end), nan=-1.0) > 0
             add_level(figure, mean, end, line=wall, name=f"{end:g}")
-    asked = label(with_unit(requirement(limits), drawn.outcome.unit))
+    asked = label(with_unit(requirement(limits), what.unit))
     hatch = Hatch(color=LIGHT.limit, size=9, name="fails", words=f"mean fails: asked {asked}")
     add_hatch(figure, mean, hatch, where=fails)

@@ -139,6 +139,30 @@ def ratio(value: float, decimals: int = 1) -> str:
     return f"{sign}{size:.{decimals}f}"
 
 
+def size_words(value: float, *, is_ratio: bool) -> str:
+    """Return a size that has no interval; one without end is said to be so.
+
+    >>> size_words(1.5, is_ratio=True), size_words(0.0, is_ratio=True)
+    ('×1.5', 'no least')
+    >>> size_words(float("inf"), is_ratio=False)
+    'no largest'
+    """
+    if value == math.inf:
+        return "no largest"
+    if value == -math.inf or (is_ratio and value <= 0):
+        return "no least"
+    return ratio(value) if is_ratio else short(value, 3)
+
+
+def degrees(df: float) -> str:
+    """Return degrees of freedom; without end where chance alone is the yardstick.
+
+    >>> degrees(11.53), degrees(float("inf"))
+    ('11.53', '∞')
+    """
+    return "∞" if df == math.inf else short(df)
+
+
 def p_value(p: float) -> str:
     """Return a p-value with two digits that count, or that it is below 0.001.
 

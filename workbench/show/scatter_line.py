@@ -11,7 +11,7 @@ from scipy.special import betaincinv, ndtri
 
 from workbench.errors import Unavailable
 from workbench.show.canvas import framed, new_figure, rounded
-from workbench.show.clarity import Clarity, clarity
+from workbench.show.clarity import Clarity, clarity, is_on_ratio, pseudo_error
 from workbench.show.escape import label
 from workbench.show.sentences import stand_out_sentence
 from workbench.show.theme import LIGHT
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     import plotly.graph_objects as go
     from numpy.typing import NDArray
 
-    from workbench.fit.measured import MeasuredFit
+    from workbench.fit.faces import Fit
     from workbench.fit.nouns import Effect
 
 NEAR = 0.06  # of the largest size: two names nearer than this would overlap
@@ -36,7 +36,7 @@ class Sizes:
     unit: str
 
 
-def half_normal(fit: MeasuredFit) -> go.Figure:
+def half_normal(fit: Fit) -> go.Figure:
     """Return effect sizes against those expected from scatter alone, with line and 95 % band.
 
     Where runs give an error, sizes are in their own standard errors; where they give none, in
@@ -72,11 +72,11 @@ def expected_sizes(m: int, chance: float | None = None) -> NDArray[np.float64]:
     return np.asarray(ndtri(0.5 + np.asarray(place) / 2), dtype=np.float64)
 
 
-def _sizes(fit: MeasuredFit) -> Sizes:
-    pseudo = fit.pseudo_error
+def _sizes(fit: Fit) -> Sizes:
+    pseudo = pseudo_error(fit)
     if not isinstance(pseudo, Unavailable):
         sizes = np.array([_on_model_scale(one) for one in fit.effects])
-        unit = "natural logarithm" if fit.outcome.scale == "log" else fit.effects[0].unit
+        unit = "natural logarithm" if is_on_ratio(fit) else fit.effects[0].unit
         return _sorted(fit.effects, sizes, pseudo.value, unit=unit)
     known = tuple(one for one in fit.effects if not isinstance(one.estimate, Unavailable))
     sizes = np.array([_on_model_scale(one) / _error(one) for one in known])
@@ -131,7 +131,7 @@ def _add_band(figure: go.Figure, sizes: Sizes) -> None:
     )
 
 
-def _add_points(figure: go.Figure, fit: MeasuredFit, sizes: Sizes) -> None:
+def _add_points(figure: go.Figure, fit: Fit, sizes: Sizes) -> None:
     x = sizes.yardstick * expected_sizes(sizes.found.size)
     clear = np.array([clarity(one, fit) is Clarity.CLEAR for one in sizes.effects])
     for chosen, hue, fill, name in (

@@ -9,18 +9,30 @@ import numpy as np
 from workbench.decide.windows import NoWindow
 from workbench.define.outcomes import Measured
 from workbench.errors import Unavailable
-from workbench.show.clarity import Clarity, clarity, is_small, no_change
+from workbench.fit.measured import MeasuredFit
+from workbench.show.clarity import (
+    Clarity,
+    clarity,
+    has_error,
+    is_on_ratio,
+    is_small,
+    no_change,
+    pseudo_error,
+)
+from workbench.show.measures import measure, ratio_meaning, ratio_name, ratio_of
 from workbench.show.numbers import (
     chance,
     fixed,
     in_hundred,
     percent,
-    ratio,
     requirement,
     short,
+    size_words,
+    unit_of,
     with_interval,
     with_unit,
 )
+from workbench.show.residual_rows import residuals_of
 from workbench.show.words import counted, listed, sentence, spelled
 
 if TYPE_CHECKING:
@@ -28,51 +40,72 @@ if TYPE_CHECKING:
 
     from workbench.decide.windows import Decision, Window
     from workbench.define.outcomes import Outcome, Requirement
-    from workbench.fit.measured import MeasuredFit
+    from workbench.fit.faces import Fit
     from workbench.fit.nouns import Effect
+    from workbench.fit.outcome_model import OutcomeModel
     from workbench.run.record import Record
     from workbench.show.nouns import Lines, MeanMap
 
-ODD = 3.0  # studentised residuals beyond this are called odd: common practice, no source
 POWERS = {"as read": 1.0, "log": 0.0, "square root": 0.5, "inverse": -1.0}
 
 
-def by_size(fit: MeasuredFit) -> tuple[Effect, ...]:
+def by_size(fit: Fit) -> tuple[Effect, ...]:
     """Return the effects, largest first, ratios by their distance from no change."""
-    return tuple(sorted(fit.effects, key=_size, reverse=True))
+    return sorted_by_size(fit.effects)
 
 
-def effects_sentence(fit: MeasuredFit) -> str:
+def sorted_by_size(effects: tuple[Effect, ...]) -> tuple[Effect, ...]:
+    """Return effects, largest first, ratios by their distance from no change."""
+    return tuple(sorted(effects, key=_size, reverse=True))
+
+
+def effects_sentence(fit: Fit) -> str:
     """Return what moves the outcome, interactions before averages, and what is open."""
     name = fit.outcome.name
     if not fit.effects:
         return f"No effect on {name} can be estimated from these runs"
-    if np.ptp(fit.response) == 0:
+    if isinstance(fit, MeasuredFit) and np.ptp(fit.response) == 0:
         return sentence(f"{name} was the same in every run: nothing tried moved it")
     clear = [one for one in by_size(fit) if clarity(one, fit) is Clarity.CLEAR]
-    if isinstance(fit.residual_variance, Unavailable):
+    if not has_error(fit):
         return _without_error(fit, clear)
     if not clear:
         return _nothing_clear(fit)
     return sentence("; ".join([*_movers(name, clear), *_still_open(fit, clear)]))
 
 
-def effects_caption(fit: MeasuredFit) -> str:
+def effects_caption(fit: Fit) -> str:
     """Return what the rows of an effects figure show, in which unit, and how marks read."""
-    unit = "as a ratio" if fit.outcome.scale == "log" else f"in {_effect_unit(fit)}"
-    what = f"Change in {fit.outcome.name} from the low to the high setting, {unit}"
-    if isinstance(fit.residual_variance, Unavailable):
-        if isinstance(fit.pseudo_error, Unavailable):
-            return f"{what}. Sizes alone: these runs give no error estimate."
-        return (
-            f"{what}. Sizes alone: no error estimate. Band: within the margin of Lenth’s pseudo "
-            "standard error, where pure scatter would put 95 of 100 single effects. "
-            "Filled: beyond it."
-        )
+    what = _compared(fit)
+    if not has_error(fit):
+        return _caption_without_error(fit, what)
     marks = "Filled: clear. Hollow violet: open."
     if worth := _worth(fit.outcome):
         marks += f" Hollow grey, within the band: less than {worth}, too small to matter."
-    return f"{what}, 95\u00a0% interval. {marks}"
+    meaning = ratio_meaning(fit)
+    return f"{what}, 95\u00a0% interval. {marks}" + (f" {meaning}" if meaning else "")
+
+
+def _compared(fit: Fit) -> str:
+    if not is_on_ratio(fit):
+        unit = f"in {_effect_unit(fit)}"
+        return f"Change in {fit.outcome.name} from the low to the high setting, {unit}"
+    if ratio_of(fit) == fit.outcome.name:
+        return f"Change in {fit.outcome.name} from the low to the high setting, as a ratio"
+    return (
+        f"{sentence(ratio_of(fit))} at the high setting over that at the low one "
+        f"({ratio_name(fit)})"
+    )
+
+
+def _caption_without_error(fit: Fit, what: str) -> str:
+    if isinstance(pseudo_error(fit), Unavailable):
+        return f"{what}. Sizes alone: these runs give no error estimate."
+    return (
+        f"{what}. Sizes alone: no error estimate. Band: within the margin of Lenth’s pseudo "
+        "standard error, where pure scatter would put 95 of 100 single effects. "
+        "Filled: beyond it."
+    )
 
 
 def interaction_sentence(lines: Lines) -> str:
@@ -91,43 +124,58 @@ def interaction_sentence(lines: Lines) -> str:
 
 def interaction_caption(lines: Lines) -> str:
     """Return what the lines of an interaction figure are."""
-    unit = f", {lines.outcome.unit}," if lines.outcome.unit else ""
+    drawn = measure(lines.outcome)
+    unit = f", {drawn.unit}," if drawn.unit else ""
     at = f" at {lines.held}" if lines.held else ""
-    runs = " Circles: runs, moved to those settings by the fit." if lines.runs else ""
     return (
-        f"Mean {lines.outcome.name}{unit} with {percent(lines.confidence)} band{at}; one line "
-        f"for each {lines.by.name}.{runs}"
+        f"{sentence(drawn.mean)}{unit} with {percent(lines.confidence)} band{at}; one line "
+        f"for each {lines.by.name}.{_runs_words(lines)}"
     )
+
+
+def _runs_words(lines: Lines) -> str:
+    runs = lines.runs
+    if runs is None:
+        return ""
+    if runs.parts is not None:
+        return (
+            " Marks: what was seen at those two settings, whatever the others were; larger: more "
+            "parts."
+        )
+    arrows = " Arrows: readings cut off, the value lies beyond." if runs.is_cut_off else ""
+    return f" Circles: runs, moved to those settings by the fit.{arrows}"
 
 
 def mean_map_sentence(drawn: MeanMap) -> str:
     """Return where the mean meets the requirement within what was drawn."""
-    name, limits = drawn.outcome.name, drawn.outcome.requirement
+    what = measure(drawn.outcome)
+    name, limits = sentence(what.mean), what.limits
     seen = drawn.mean[drawn.inside]
     if seen.size == 0:
+        name = drawn.outcome.name
         return sentence(f"where {name} goes is open: no drawn point lies in the region tried")
-    unit = drawn.outcome.unit
     if limits is None:
-        low, high = short(float(seen.min()), 3), short(float(seen.max()), 3)
-        return f"Mean {name} goes from {low} to {with_unit(high, unit)}"
+        low, high = (short(what.times * float(end), 3) for end in (seen.min(), seen.max()))
+        return f"{name} goes from {low} to {with_unit(high, what.unit)}"
     meets = _meets(seen, limits)
-    wanted = with_unit(requirement(limits), unit)
+    wanted = with_unit(requirement(limits), what.unit)
     if meets.all():
-        return f"Mean {name} is {wanted} everywhere on this map"
+        return f"{name} is {wanted} everywhere on this map"
     if not meets.any():
-        return f"Mean {name} is {wanted} nowhere on this map"
-    return f"Mean {name} is {wanted} only on the side of the line that is not hatched"
+        return f"{name} is {wanted} nowhere on this map"
+    return f"{name} is {wanted} only on the side of the line that is not hatched"
 
 
 def mean_map_caption(drawn: MeanMap) -> str:
     """Return what the lines of a map of the mean are."""
-    unit = f", {drawn.outcome.unit}" if drawn.outcome.unit else ""
+    what = measure(drawn.outcome)
+    unit = f", {what.unit}" if what.unit else ""
     at = f", at {drawn.held}" if drawn.held else ""
-    limits = drawn.outcome.requirement
+    limits = what.limits
     fails = limits is not None and not _meets(drawn.mean[drawn.inside], limits).all()
     wall = " Hatched: the mean fails." if fails else ""
     runs = " Circles: runs." if drawn.runs else ""
-    return f"Mean {drawn.outcome.name}{unit}{at}. Lines thicken as it grows.{wall}{runs}"
+    return f"{sentence(what.mean)}{unit}{at}. Lines thicken as it grows.{wall}{runs}"
 
 
 def _meets(mean: NDArray[np.float64], limits: Requirement) -> NDArray[np.bool_]:
@@ -187,7 +235,7 @@ def miss_words(decided: NoWindow) -> str:
     )
 
 
-def order_sentence(fit: MeasuredFit) -> str:
+def order_sentence(fit: Fit | OutcomeModel) -> str:
     """Return which run lies furthest from the fit, or that none is odd."""
     return _odd_runs(fit) or "No run stands far from the fit; look for a slope or a step in time"
 
@@ -204,13 +252,14 @@ def scatter_sentence(fit: MeasuredFit) -> str:
     return f"Another scale would keep scatter more even (best power {best}, {span})"
 
 
-def stand_out_sentence(fit: MeasuredFit) -> str:
+def stand_out_sentence(fit: Fit) -> str:
     """Return how many effects stand clear of what pure scatter would give."""
-    if isinstance(fit.pseudo_error, Unavailable):
+    pseudo = pseudo_error(fit)
+    if isinstance(pseudo, Unavailable):
         clear = [one for one in fit.effects if clarity(one, fit) is Clarity.CLEAR]
         yardstick = ""
     else:
-        clear = [one for one in fit.effects if one.name in fit.pseudo_error.standing_out]
+        clear = [one for one in fit.effects if one.name in pseudo.standing_out]
         yardstick = "no error estimate; "
     many = "No effect stands" if not clear else _standing_count(len(clear))
     return sentence(f"{yardstick}{many} clear of what pure scatter would give")
@@ -236,9 +285,9 @@ def _size(effect: Effect) -> float:
     return abs(effect.value)
 
 
-def _without_error(fit: MeasuredFit, clear: list[Effect]) -> str:
+def _without_error(fit: Fit, clear: list[Effect]) -> str:
     head = sentence(f"{fit.outcome.name}: no error estimate")
-    if isinstance(fit.pseudo_error, Unavailable):
+    if isinstance(pseudo_error(fit), Unavailable):
         return f"{head}; sizes alone, nothing can be called clear"
     if not clear:
         return f"{head}; no effect stands out by its size"
@@ -246,7 +295,7 @@ def _without_error(fit: MeasuredFit, clear: list[Effect]) -> str:
     return f"{head}; {listed([one.name for one in clear])} {stand} out by size"
 
 
-def _nothing_clear(fit: MeasuredFit) -> str:
+def _nothing_clear(fit: Fit) -> str:
     states = {clarity(one, fit) for one in fit.effects}
     if states == {Clarity.SMALL}:
         return f"Nothing tried changes {fit.outcome.name} by as much as {_worth(fit.outcome)}"
@@ -274,7 +323,7 @@ def _movers(name: str, clear: list[Effect]) -> list[str]:
     return clauses
 
 
-def _still_open(fit: MeasuredFit, clear: list[Effect]) -> list[str]:
+def _still_open(fit: Fit, clear: list[Effect]) -> list[str]:
     known = {factor for one in clear for factor in one.term.factors}
     doubt = [
         one.term.factors[0]
@@ -299,12 +348,11 @@ def _standing_count(count: int) -> str:
     )
 
 
-def _odd_runs(fit: MeasuredFit) -> str:
-    checks = fit.diagnostics
-    if checks.undefined.all():
+def _odd_runs(fit: Fit | OutcomeModel) -> str:
+    found = residuals_of(fit)
+    if found is None or found.undefined.all():
         return "Whether any run is odd is open: the model has no runs to spare"
-    sizes = np.where(checks.undefined, 0.0, np.abs(checks.studentised))
-    odd = [str(run) for run, size in zip(fit.run, sizes, strict=True) if size > ODD]
+    odd = list(dict.fromkeys(str(run) for run in found.run[found.odd]))
     if not odd:
         return ""
     if len(odd) == 1:
@@ -320,15 +368,15 @@ def _worth(outcome: Outcome) -> str:
     return with_unit(short(outcome.worth_finding), outcome.unit)
 
 
-def _effect_unit(fit: MeasuredFit) -> str:
-    unit = fit.effects[0].unit if fit.effects else fit.outcome.unit
+def _effect_unit(fit: Fit) -> str:
+    unit = fit.effects[0].unit if fit.effects else unit_of(fit.outcome)
     return unit or "its own numbers"
 
 
 def effect_number(effect: Effect) -> str:
     """Return an effect with its unit, and its interval if it has one."""
     if isinstance(effect.estimate, Unavailable):
-        size = ratio(effect.value) if effect.is_ratio else short(effect.value, 3)
+        size = size_words(effect.value, is_ratio=effect.is_ratio)
         return with_unit(size, "" if effect.is_ratio else effect.unit)
     found = with_interval(
         effect.value, effect.estimate.low, effect.estimate.high, is_ratio=effect.is_ratio

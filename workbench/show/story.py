@@ -12,7 +12,12 @@ if TYPE_CHECKING:
     from workbench.decide.windows import Decision
     from workbench.define.terms import Term
     from workbench.define.trial import Trial
-    from workbench.fit.measured import MeasuredFit
+    from workbench.fit.faces import Fit
+    from workbench.fit.scatter import ScatterFit
+    from workbench.fit.second_order import LevelPoint
+    from workbench.fit.selection import Selection
+    from workbench.fit.sensitivity import Sensitivity
+    from workbench.fit.together import Shared, TradeOff
     from workbench.plan.candidate_nouns import Comparison
     from workbench.plan.mixing import Mixing
     from workbench.plan.plans import Plan
@@ -55,6 +60,37 @@ class PlanFact:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class AskedAgain:
+    """What becomes of one outcome's conclusion when it is asked in other ways.
+
+    `sensitivity` holds the other fits, `selection` ranks the terms (None: not of this kind of
+    fit), `spread` says which settings change the scatter.
+    """
+
+    outcome: str
+    sensitivity: Sensitivity | None = None
+    selection: Selection | Unavailable | None = None
+    spread: ScatterFit | Unavailable | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Shape:
+    """Where one outcome's second-order fit is level, at the named levels of categories."""
+
+    outcome: str
+    levels: tuple[tuple[str, str], ...]
+    point: LevelPoint
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Several:
+    """What settings do to several outcomes at once, and the scatter that outcomes share."""
+
+    trade_offs: tuple[TradeOff, ...]
+    shared: tuple[Shared, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Story:
     """Everything a report may tell; what has not happened is None or empty.
 
@@ -63,6 +99,8 @@ class Story:
     `detectable` and `cannot_tell_apart` assess the plan, `mixing` of `plan_effects` and
     `chances_to_detect` as figures; `comparison` holds it against its alternatives.
     `findings` are what happened to the runs that a reader should know.
+    `asked_again` and `shapes` hold an entry for an outcome where there is something to say,
+    `several` what outcomes have to do with one another.
     `written` is when and with which version the report was made, in words.
     """
 
@@ -78,10 +116,13 @@ class Story:
     record: Record | None = None
     deviations: tuple[Deviation, ...] = ()
     findings: tuple[Finding, ...] = ()
-    fits: tuple[tuple[str, MeasuredFit | Unavailable], ...] = ()
-    fits_with_excluded: tuple[tuple[str, MeasuredFit | Unavailable], ...] = ()
+    fits: tuple[tuple[str, Fit | Unavailable], ...] = ()
+    fits_with_excluded: tuple[tuple[str, Fit | Unavailable], ...] = ()
     lines: tuple[Lines, ...] = ()
     mean_maps: tuple[MeanMap, ...] = ()
+    asked_again: tuple[AskedAgain, ...] = ()
+    shapes: tuple[Shape, ...] = ()
+    several: Several | None = None
     decision: Decision | Unavailable | None = None
     decision_with_excluded: Decision | Unavailable | None = None
     chance_maps: tuple[ChanceMap, ...] = ()
@@ -90,7 +131,7 @@ class Story:
     decisions: tuple[Decided, ...] = ()
     written: str = ""
 
-    def fit_of(self, outcome: str) -> MeasuredFit | Unavailable:
+    def fit_of(self, outcome: str) -> Fit | Unavailable:
         """Return the fit of an outcome, or why there is none."""
         for name, one in self.fits:
             if name == outcome:

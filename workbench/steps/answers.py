@@ -85,16 +85,21 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from workbench.errors import Unavailable
+from workbench.fit.measured import MeasuredFit
+from workbench.fit.outcome_model import OutcomeModel
 from workbench.fit.reading import reading
 from workbench.fit.without_products import tests_without_products
 from workbench.numerics.variance_limits import variance_limits
 from workbench.steps.json_values import number, unavailable, words
+from workbench.steps.model_answers import own_keys
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
+
     from workbench.fit.crossings import Crossing
-    from workbench.fit.measured import MeasuredFit
+    from workbench.fit.faces import Fit
     from workbench.fit.nouns import Coefficient, Effect, TermTest
     from workbench.run.receipt import Receipt
     from workbench.steps.fitting import OutcomeFit
@@ -147,29 +152,49 @@ def receipt_answer(receipt: Receipt) -> JsonObject:
 def _outcome(one: OutcomeFit) -> Json:
     if isinstance(one.fit, Unavailable):
         return unavailable(one.fit.reason)
-    fit = one.fit
-    answer: JsonObject = {
-        "kind": "measured",
-        "unit": fit.outcome.unit,
-        "scale": fit.outcome.scale,
+    answer = _every_kind(one.fit)
+    if isinstance(one.fit, MeasuredFit):
+        answer |= _measured(one, one.fit)
+    elif isinstance(one.fit, OutcomeModel):
+        answer |= own_keys(one.fit)
+    if one.with_excluded is not None:
+        answer["with_excluded"] = _with_excluded(one.with_excluded)
+    return answer
+
+
+def _every_kind(fit: Fit) -> JsonObject:
+    return {
+        "kind": fit.kind,
+        "unit": getattr(fit.outcome, "unit", ""),
+        "scale": getattr(fit.outcome, "scale", "as read"),
         "model": str(fit.terms) or "mean only",
+        "model_sentence": fit.model,
         "uses": "as-run" if fit.uses_as_run else "planned",
-        "n_runs": len(fit.response),
+        "n_runs": int(np.unique(fit.run).size),
         "n_excluded": fit.n_excluded,
-        "error_df": fit.error_df,
-        "residual_sd": number(residual_sd(fit)),
+        "error_df": number(fit.error_df),
+        "residual_sd": number(fit.residual_sd),
         "r_squared": number(fit.r_squared),
         "adjusted_r_squared": number(fit.adjusted_r_squared),
         "predicted_r_squared": number(fit.predicted_r_squared),
-        "variance_components": _components(fit),
-        "terms": [_coefficient(c) for c in (*fit.coefficients, *fit.natural_coefficients)],
+        "terms": [_coefficient(one) for one in fit.coefficients],
         "tests": [_test(test) for test in fit.tests],
         "tests_without_products": [_test(test) for test in tests_without_products(fit)],
         "effects": [_effect(effect) for effect in fit.effects],
-        "lack_of_fit": _lack_of_fit(fit),
-        "pseudo_error": _pseudo_error(fit),
         "cannot_tell_apart": [words(group.terms) for group in fit.aliased],
         "aliased_lines": [group.line for group in fit.aliased],
+        "reading": reading(fit),
+        "notes": words(fit.notes),
+    }
+
+
+def _measured(one: OutcomeFit, fit: MeasuredFit) -> JsonObject:
+    natural = [_coefficient(other) for other in fit.natural_coefficients]
+    return {
+        "variance_components": _components(fit),
+        "terms": [*(_coefficient(other) for other in fit.coefficients), *natural],
+        "lack_of_fit": _lack_of_fit(fit),
+        "pseudo_error": _pseudo_error(fit),
         "crossing": [_crossing(crossing) for crossing in one.crossings],
         "power_family": _power_family(fit),
         "scale_checks": [
@@ -177,19 +202,7 @@ def _outcome(one: OutcomeFit) -> Json:
             for check in fit.scale_checks
         ],
         "largest_leverage": _largest_leverage(fit),
-        "reading": reading(fit),
-        "notes": words(fit.notes),
     }
-    if one.with_excluded is not None:
-        answer["with_excluded"] = _with_excluded(one.with_excluded)
-    return answer
-
-
-def residual_sd(fit: MeasuredFit) -> float | Unavailable:
-    """Return the standard deviation of a run mean about the model, on the model's scale."""
-    if isinstance(fit.residual_variance, Unavailable):
-        return fit.residual_variance
-    return float(np.sqrt(fit.residual_variance))
 
 
 def _components(fit: MeasuredFit) -> JsonObject:
@@ -313,13 +326,13 @@ def _crossing(one: Crossing) -> JsonObject:
     return answer | {"low": number(one.interval.low), "high": number(one.interval.high)}
 
 
-def _with_excluded(fit: MeasuredFit | Unavailable) -> JsonObject:
+def _with_excluded(fit: Fit | Unavailable) -> JsonObject:
     if isinstance(fit, Unavailable):
         return unavailable(fit.reason)
     return {
-        "n_runs": len(fit.response),
-        "error_df": fit.error_df,
-        "residual_sd": number(residual_sd(fit)),
+        "n_runs": int(np.unique(fit.run).size),
+        "error_df": number(fit.error_df),
+        "residual_sd": number(fit.residual_sd),
         "effects": [_effect(effect) for effect in fit.effects],
         "tests": [_test(test) for test in fit.tests],
         "tests_without_products": [_test(test) for test in tests_without_products(fit)],
@@ -340,12 +353,16 @@ def _point(one: OutcomePrediction, row: int) -> JsonObject:
         "mean": number(float(found.mean[row])),
         "mean_low": number(float(found.mean_low[row])),
         "mean_high": number(float(found.mean_high[row])),
-        "new_part_low": number(float(found.new_part_low[row])),
-        "new_part_high": number(float(found.new_part_high[row])),
+        "new_part_low": _end(found.new_part_low, row),
+        "new_part_high": _end(found.new_part_high, row),
         "chance": chance,
         "leverage": number(float(found.leverage[row])),
         "inside_region": bool(found.inside[row]),
     }
+
+
+def _end(ends: NDArray[np.float64] | Unavailable, row: int) -> Json:
+    return number(ends if isinstance(ends, Unavailable) else float(ends[row]))
 
 
 def _inside(predictions: Predictions, row: int) -> Json:

@@ -7,8 +7,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from workbench.define.factors import Categorical
+from workbench.define.outcomes import Counted, Graded, Measured
 from workbench.define.settings import Settings
 from workbench.errors import Unavailable
+from workbench.fit.measured import MeasuredFit
+from workbench.fit.outcome_model import OutcomeModel
 from workbench.fit.scales import off_scale, on_scale
 from workbench.show.nouns import Lines, MeanMap, Runs
 from workbench.show.numbers import setting, with_unit
@@ -20,8 +23,7 @@ if TYPE_CHECKING:
 
     from workbench.define.factors import Factor, Numeric
     from workbench.define.settings import Value
-    from workbench.fit.faces import Prediction
-    from workbench.fit.measured import MeasuredFit
+    from workbench.fit.faces import Fit, Prediction
 
 CONFIDENCE = 0.95
 ALONG = 41  # points of a line, and of a side of a map
@@ -37,7 +39,7 @@ def middle(factors: Sequence[Factor]) -> dict[str, Value]:
 
 
 def lines_of(
-    fit: MeasuredFit, *, along: str, by: str, at: Mapping[str, Value] | None = None
+    fit: Fit, *, along: str, by: str, at: Mapping[str, Value] | None = None
 ) -> Lines | Unavailable:
     """Return the mean along one factor for a few settings of another.
 
@@ -73,7 +75,7 @@ def lines_of(
 
 
 def mean_map_of(
-    fit: MeasuredFit, *, x: str, y: str, at: Mapping[str, Value] | None = None
+    fit: Fit, *, x: str, y: str, at: Mapping[str, Value] | None = None
 ) -> MeanMap | Unavailable:
     """Return the mean over two numeric factors, the others held at `at` (by default midway)."""
     held = middle(fit.settings.factors) | dict(at or {})
@@ -99,7 +101,7 @@ def mean_map_of(
     )
 
 
-def _numeric(fit: MeasuredFit, name: str) -> Numeric:
+def _numeric(fit: Fit, name: str) -> Numeric:
     factor = fit.settings.factors[_place(fit, name)]
     if isinstance(factor, Categorical):
         raise TypeError(f"{name} has no scale to draw a map over")
@@ -118,7 +120,7 @@ def _stands(factor: Factor) -> list[float]:
     return [factor.low, factor.high]
 
 
-def _row(fit: MeasuredFit, held: Mapping[str, Value], copies: int) -> NDArray[np.float64]:
+def _row(fit: Fit, held: Mapping[str, Value], copies: int) -> NDArray[np.float64]:
     stored = [_stored(factor, held[factor.name]) for factor in fit.settings.factors]
     return np.tile(np.array(stored, dtype=np.float64), (copies, 1))
 
@@ -127,11 +129,15 @@ def _stored(factor: Factor, value: Value) -> float:
     return float(factor.index(str(value))) if isinstance(factor, Categorical) else float(value)
 
 
-def _place(fit: MeasuredFit, name: str) -> int:
+def _factor(fit: Fit, name: str) -> Factor:
+    return fit.settings.factors[_place(fit, name)]
+
+
+def _place(fit: Fit, name: str) -> int:
     return fit.settings.names.index(name)
 
 
-def _predicted(fit: MeasuredFit, grid: NDArray[np.float64]) -> Prediction | Unavailable:
+def _predicted(fit: Fit, grid: NDArray[np.float64]) -> Prediction | Unavailable:
     settings = Settings(factors=fit.settings.factors, values=grid)
     return fit.predict(settings, confidence=CONFIDENCE)
 
@@ -140,9 +146,7 @@ def _in_words(factor: Factor, value: float) -> str:
     return with_unit(setting(factor, value), factor.unit)
 
 
-def _held_words(
-    fit: MeasuredFit, held: Mapping[str, Value], *, apart_from: tuple[str, str]
-) -> str:
+def _held_words(fit: Fit, held: Mapping[str, Value], *, apart_from: tuple[str, str]) -> str:
     in_model = {name for term in fit.terms.terms for name in term.factors}
     return ", ".join(
         f"{f.name} {_in_words(f, _stored(f, held[f.name]))}"
@@ -151,24 +155,82 @@ def _held_words(
     )
 
 
-def _runs_on_lines(
-    fit: MeasuredFit, held: Mapping[str, Value], *, along: str, by: str
-) -> Runs | None:
+def _runs_on_lines(fit: Fit, held: Mapping[str, Value], *, along: str, by: str) -> Runs | None:
+    if isinstance(fit.outcome, Measured):
+        return _moved_runs(fit, held, along=along, by=by)
+    return _seen_runs(fit, along=along, by=by)
+
+
+def _moved_runs(fit: Fit, held: Mapping[str, Value], *, along: str, by: str) -> Runs | None:
     """Move each run to the held settings by the fit: its residual stays what it was."""
     moved = _row(fit, held, len(fit.settings))
     for name in (along, by):
         moved[:, _place(fit, name)] = fit.settings.column(name)
     found = _predicted(fit, moved)
-    if isinstance(found, Unavailable):
+    left = _left_over(fit)
+    if isinstance(found, Unavailable) or left is None:
         return None
-    scale = fit.outcome.scale
-    there = off_scale(on_scale(found.mean, scale) + fit.diagnostics.residuals, scale)
-    other = fit.settings.factors[_place(fit, by)]
+    scale = getattr(fit.outcome, "scale", "as read")
     return Runs(
         x=np.array(fit.settings.column(along)),
-        y=there,
-        line=_nearest_line(other, fit.settings.column(by)),
+        y=off_scale(on_scale(found.mean, scale) + left, scale),
+        line=_nearest_line(_factor(fit, by), fit.settings.column(by)),
+        mark=_marks(fit),
     )
+
+
+def _left_over(fit: Fit) -> NDArray[np.float64] | None:
+    """Return what each row lies above the mean of the model, on its scale (n,)."""
+    if isinstance(fit, MeasuredFit):
+        return fit.diagnostics.residuals
+    if not isinstance(fit, OutcomeModel):
+        return None
+    there = fit.predict(fit.settings, confidence=CONFIDENCE)
+    if isinstance(there, Unavailable):
+        return None
+    scale = getattr(fit.outcome, "scale", "as read")
+    return np.asarray(on_scale(fit.checks.observed, scale) - on_scale(there.mean, scale))
+
+
+def _marks(fit: Fit) -> NDArray[np.int64] | None:
+    mark = fit.checks.mark if isinstance(fit, OutcomeModel) else None
+    return None if mark is None or not mark.any() else mark.copy()
+
+
+def _seen_runs(fit: Fit, *, along: str, by: str) -> Runs | None:
+    """Return what was seen at each pair of settings, over all parts and whatever else was set.
+
+    Shares and counts cannot be moved to other settings by a residual, as readings can.
+    """
+    if not isinstance(fit, OutcomeModel):
+        return None
+    parts, seen = _seen(fit)
+    x, line = fit.settings.column(along), _nearest_line(_factor(fit, by), fit.settings.column(by))
+    places, of = np.unique(np.column_stack([x, line]), axis=0, return_inverse=True)
+    of = of.reshape(-1)
+    tried = np.bincount(of, weights=parts).astype(np.float64)
+    return Runs(
+        x=places[:, 0].copy(),
+        y=np.bincount(of, weights=parts * seen) / tried,
+        line=places[:, 1].astype(np.int64),
+        parts=tried,
+    )
+
+
+def _seen(fit: OutcomeModel) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the parts behind each row (n,) and what was seen of one of them, as it is drawn."""
+    checks = fit.checks
+    parts = np.ones(checks.observed.size) if checks.parts is None else checks.parts
+    match fit.outcome:
+        case Counted():
+            return parts, checks.observed / parts
+        case Graded(requirement=asked) if asked is not None:
+            low = -np.inf if asked.low is None else asked.low
+            high = np.inf if asked.high is None else asked.high
+            passes = (checks.observed >= low) & (checks.observed <= high)
+            return parts, passes.astype(np.float64)
+        case _:
+            return parts, checks.observed
 
 
 def _nearest_line(factor: Factor, values: NDArray[np.float64]) -> NDArray[np.int64]:

@@ -6,16 +6,18 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from workbench import define, fit
-from workbench.errors import RecordError, Unavailable
+from workbench.errors import RecordError
 from workbench.fit.crossings import crossings
+from workbench.fit.measured import MeasuredFit
 from workbench.run.record import Status
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from workbench.define.outcomes import Outcome
+    from workbench.errors import Unavailable
     from workbench.fit.crossings import Crossing
-    from workbench.fit.measured import MeasuredFit
+    from workbench.fit.faces import Fit
     from workbench.run.record import Record
     from workbench.steps.trials import OpenTrial
 
@@ -29,8 +31,8 @@ class OutcomeFit:
     """
 
     outcome: Outcome
-    fit: MeasuredFit | Unavailable
-    with_excluded: MeasuredFit | Unavailable | None
+    fit: Fit | Unavailable
+    with_excluded: Fit | Unavailable | None
     crossings: tuple[Crossing, ...]
 
 
@@ -58,7 +60,7 @@ def fit_all(
     wanted = [opened.trial.outcome(name) for name in outcomes] or list(opened.trial.outcomes)
     model = None if terms is None else define.parse_terms(terms, opened.trial.factors)
 
-    def one_fit(name: str, *, counts_excluded: bool) -> MeasuredFit | Unavailable:
+    def one_fit(name: str, *, counts_excluded: bool) -> Fit | Unavailable:
         return fit.outcome(
             opened.record,
             name,
@@ -77,7 +79,7 @@ def fit_all(
                 outcome=outcome,
                 fit=counted,
                 with_excluded=one_fit(outcome.name, counts_excluded=True) if both else None,
-                crossings=() if isinstance(counted, Unavailable) else crossings(counted),
+                crossings=crossings(counted) if isinstance(counted, MeasuredFit) else (),
             )
         )
     return tuple(found)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from workbench import decide, define
+from workbench.define.outcomes import is_judged
 from workbench.errors import OptionError, Unavailable
 
 if TYPE_CHECKING:
@@ -95,7 +96,7 @@ def _predict(
 ) -> OutcomePrediction:
     if isinstance(fitted.fit, Unavailable):
         return OutcomePrediction(fitted=fitted, prediction=fitted.fit, chance=fitted.fit)
-    if getattr(fitted.outcome, "requirement", None) is None:
+    if not is_judged(fitted.outcome):
         chance: NDArray[np.float64] | Unavailable = Unavailable(
             reason=f"{fitted.outcome.name} has no requirement in trial.toml"
         )

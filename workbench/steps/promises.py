@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from workbench.define.factors import Factor
-    from workbench.fit.measured import MeasuredFit
+    from workbench.fit.faces import Fit
     from workbench.steps.windows import WindowAnswer
 
 PER_SIDE = 5  # places along each side of the window; its corners are among them
@@ -39,7 +39,7 @@ def promises(answer: WindowAnswer) -> tuple[Promise, ...]:
     return (*(one for one in found if one is not None), together)
 
 
-def _promise(fit: MeasuredFit, window: Window) -> Promise | None:
+def _promise(fit: Fit, window: Window) -> Promise | None:
     factors = fit.settings.factors
     shares = fit.share_draws(
         Settings(factors=factors, values=_grid(factors, window)),

@@ -14,7 +14,7 @@ from workbench.steps.drawing import lines_of, mean_map_of
 if TYPE_CHECKING:
     from workbench.decide import ChanceMap
     from workbench.define.settings import Value
-    from workbench.fit.measured import MeasuredFit
+    from workbench.fit.faces import Fit
     from workbench.show.nouns import Lines, MeanMap
     from workbench.steps.windows import WindowAnswer
 
@@ -22,9 +22,7 @@ MOST_LINES = 4  # interaction figures of one outcome
 MOST_MAPS = 2  # chance maps of one report
 
 
-def interaction_lines(
-    fit: MeasuredFit, *, at: dict[str, Value] | None = None
-) -> tuple[Lines, ...]:
+def interaction_lines(fit: Fit, *, at: dict[str, Value] | None = None) -> tuple[Lines, ...]:
     """Return the lines of every clear interaction of two factors, the clearest first."""
     pairs = [one for one in clear_terms(fit) if [p for _, p in one.term.powers] == [1, 1]]
     pairs.sort(key=lambda one: 1.0 if isinstance(one.p, Unavailable) else one.p)
@@ -40,7 +38,7 @@ def interaction_lines(
     return tuple(found)
 
 
-def mean_maps(fit: MeasuredFit, *, at: dict[str, Value]) -> tuple[MeanMap, ...]:
+def mean_maps(fit: Fit, *, at: dict[str, Value]) -> tuple[MeanMap, ...]:
     """Return the map of the mean over the two numeric factors that matter most; none below two."""
     pair = _by_weight(fit)[:2]
     if len(pair) < 2:
@@ -74,7 +72,7 @@ def chance_maps(answer: WindowAnswer, *, at: dict[str, Value], seed: int) -> tup
     return tuple(one for one in found if not isinstance(one, Unavailable))
 
 
-def _by_weight(fit: MeasuredFit) -> list[str]:
+def _by_weight(fit: Fit) -> list[str]:
     """Return the numeric factors of the model, those with most of the variation first."""
     weight = {f.name: 0.0 for f in fit.settings.factors if not isinstance(f, Categorical)}
     for test in fit.tests:

@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING
 
 from workbench import __version__, files, run, show
 from workbench.decide.windows import NoWindow, Window
+from workbench.define.outcomes import is_judged
 from workbench.errors import Unavailable
 from workbench.files.decisions import read_decisions
 from workbench.plan import mixing
 from workbench.plan.candidates import NothingFitsError
 from workbench.show.story import Decided, Story
+from workbench.steps.asked_again import asked_again, several_of, shapes_of
 from workbench.steps.caveats import not_tested
 from workbench.steps.choosing import ChoiceWish, compared
 from workbench.steps.drawing import middle
@@ -26,7 +28,7 @@ from workbench.steps.plan_facts import (
 from workbench.steps.plan_figures import known_chances
 from workbench.steps.promises import promises
 from workbench.steps.report_figures import chance_maps, interaction_lines, mean_maps
-from workbench.steps.windows import find_window, has_requirement
+from workbench.steps.windows import find_window
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -34,7 +36,7 @@ if TYPE_CHECKING:
 
     from workbench.decide.windows import Decision
     from workbench.define.settings import Value
-    from workbench.fit.measured import MeasuredFit
+    from workbench.fit.faces import Fit
     from workbench.plan.candidate_nouns import Comparison
     from workbench.steps.fitting import OutcomeFit
     from workbench.steps.trials import OpenTrial
@@ -120,6 +122,9 @@ def story_of(
         fits_with_excluded=_with_excluded(fitted),
         lines=tuple(line for one in fits for line in interaction_lines(one, at=at)),
         mean_maps=tuple(drawn for one in fits for drawn in mean_maps(one, at=at)),
+        asked_again=tuple(asked_again(record, one, seed=opened.trial.seed) for one in fits),
+        shapes=tuple(shape for one in fits for shape in shapes_of(one)),
+        several=several_of(fits),
         decision=None if answer is None else _decision(answer),
         chance_maps=() if answer is None else chance_maps(answer, at=at, seed=opened.trial.seed),
         promises=() if answer is None else promises(answer),
@@ -135,7 +140,7 @@ def window_if_asked(
     """Return the window if there are results and the trial says what it must promise."""
     trial = opened.trial
     stated = trial.share is not None and trial.confidence is not None
-    judged = any(has_requirement(one) for one in trial.outcomes)
+    judged = any(is_judged(one) for one in trial.outcomes)
     if not (stated and judged and opened.record.used().any()):
         return None
     return find_window(opened, progress=progress)
@@ -158,7 +163,7 @@ def _held(opened: OpenTrial, answer: WindowAnswer | None) -> dict[str, Value]:
 
 def _with_excluded(
     fitted: Sequence[OutcomeFit],
-) -> tuple[tuple[str, MeasuredFit | Unavailable], ...]:
+) -> tuple[tuple[str, Fit | Unavailable], ...]:
     return tuple(
         (one.outcome.name, one.with_excluded) for one in fitted if one.with_excluded is not None
     )

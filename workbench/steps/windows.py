@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from workbench import decide
 from workbench.decide.straightness import two_level_factors
 from workbench.decide.windows import NoWindow
+from workbench.define.outcomes import is_judged
 from workbench.errors import DecisionError, OptionError, Unavailable
 from workbench.files.decisions import DecisionEntry, add_decision, read_decisions
 from workbench.steps.fitting import fit_all
@@ -18,8 +19,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from workbench.decide.windows import Decision, Window
-    from workbench.define.outcomes import Outcome
-    from workbench.fit.measured import MeasuredFit
+    from workbench.fit.faces import Fit
     from workbench.steps.fitting import OutcomeFit
     from workbench.steps.trials import OpenTrial
 
@@ -43,7 +43,7 @@ class WindowAnswer:
     """
 
     decision: Decision | NoWindow
-    fits: tuple[MeasuredFit, ...]
+    fits: tuple[Fit, ...]
     accepted: str
 
     @property
@@ -104,13 +104,8 @@ def accepted_straightness(folder: Path) -> str:
     return f"{entries[-1].reason} ({entries[-1].by}, {entries[-1].at[:10]})" if entries else ""
 
 
-def has_requirement(outcome: Outcome) -> bool:
-    """Return whether parts are judged by the outcome."""
-    return getattr(outcome, "requirement", None) is not None or hasattr(outcome, "passes")
-
-
 def _judged(opened: OpenTrial) -> list[str]:
-    judged = [one.name for one in opened.trial.outcomes if has_requirement(one)]
+    judged = [one.name for one in opened.trial.outcomes if is_judged(one)]
     if judged:
         return judged
     raise DecisionError(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -75,7 +75,8 @@ def layout(table: RawTable, options: AdoptOptions) -> Layout:
     take_structure(sorting)
     take_run_numbers(sorting)
     leave_out_copies(sorting)
-    take_outcome(sorting, shares_of_a_mixture(sorting))
+    shares = shares_of_a_mixture(sorting)
+    take_outcome(sorting, shares)
     ask_counts(sorting)
     ask_cut_off(sorting)
     if not any(not one.heading for one in sorting.questions):
@@ -83,6 +84,7 @@ def layout(table: RawTable, options: AdoptOptions) -> Layout:
     ask_structure(sorting)
     sorting.refuse_questions()
     _take_factors(sorting, is_outcome_named=bool(options.outcomes))
+    _take_components(sorting, shares)
     return _finished(sorting)
 
 
@@ -154,6 +156,14 @@ def _take_factors(sorting: Sorting, *, is_outcome_named: bool) -> None:
             sorting.say(facts, f"{_only(facts)!r} in every row", "held constant", sure=True)
         else:
             sorting.factors[facts.heading] = FactorWish(name=facts.name)
+
+
+def _take_components(sorting: Sorting, shares: set[str]) -> None:
+    """Make components of the shares of a mixture that nobody has called anything else."""
+    for heading in shares & set(sorting.factors):
+        wish = sorting.factors[heading]
+        if not wish.kind:
+            sorting.factors[heading] = replace(wish, kind="component")
 
 
 def _only(facts: Facts) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from workbench.define.factors import Categorical, Continuous, Held, Role, Stepped
+from workbench.define.factors import Categorical, Component, Continuous, Held, Role, Stepped
 from workbench.define.outcomes import Counted, Graded, Measured, PassFail, Requirement
 from workbench.define.units import normal_unit
 from workbench.errors import FileError, OptionError, WorkbenchError
@@ -206,7 +206,7 @@ def _numeric(
 
 def _numeric_factor(
     facts: Facts, wish: FactorWish, *, unit: str, known: NDArray[np.float64]
-) -> Continuous | Stepped:
+) -> Numeric:
     role = Role(wish.role or Role.CONTROL)
     try:
         if wish.kind == "stepped":
@@ -219,10 +219,14 @@ def _numeric_factor(
                 role=role,
                 slow=wish.slow,
             )
+        low = float(np.nanmin(known)) if wish.low is None else wish.low
+        high = float(np.nanmax(known)) if wish.high is None else wish.high
+        if wish.kind == "component":
+            return _component(facts, wish, unit=unit, ends=(low, high))
         return Continuous(
             name=facts.name,
-            low=float(np.nanmin(known)) if wish.low is None else wish.low,
-            high=float(np.nanmax(known)) if wish.high is None else wish.high,
+            low=low,
+            high=high,
             unit=unit,
             setting_sd=wish.setting_sd,
             role=role,
@@ -230,6 +234,20 @@ def _numeric_factor(
         )
     except WorkbenchError as met:
         raise met.at(f"--factor {wish.name}") from None
+
+
+def _component(
+    facts: Facts, wish: FactorWish, *, unit: str, ends: tuple[float, float]
+) -> Component:
+    # Shares that are parts of a hundred say so only by their size.
+    per_cent = unit == "%" or (not unit and ends[1] > 1)
+    return Component(
+        name=facts.name,
+        low=ends[0],
+        high=ends[1],
+        unit="%" if per_cent else unit,
+        setting_sd=wish.setting_sd,
+    )
 
 
 def _numeric_line(
@@ -240,7 +258,7 @@ def _numeric_line(
     source = "of the plan" if from_plan else "of the table" if ends == "found" else ends
     unit = factor.unit or "unit not stated"
     decides = f'; --factor "{facts.name}:kind=categorical" decides otherwise' if few else ""
-    kind = "stepped" if isinstance(factor, Stepped) else "continuous"
+    kind = {Stepped: "stepped", Component: "component"}.get(type(factor), "continuous")
     return ReceiptLine(
         where=table.column_place(facts.heading),
         met=f"{facts.n_distinct} different numbers",

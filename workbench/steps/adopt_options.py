@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     _Reader = Callable[[str, str, str], object]
 
 OUTCOME_KINDS = ("measured", "pass-fail", "graded", "counted")
-FACTOR_KINDS = ("continuous", "stepped", "categorical")
+FACTOR_KINDS = ("continuous", "stepped", "categorical", "component")
 FACTOR_ROLES = ("control", "noise", "observed", "held")
 REPEATS = ("parts", "readings", "runs")
 SCALES = ("as read", "log", "square root", "inverse")

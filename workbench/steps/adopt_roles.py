@@ -67,7 +67,7 @@ def shares_of_a_mixture(sorting: Sorting) -> set[str]:
                     f"adds to {whole:g} with {listed([f.name for f in shares if f is not facts])} "
                     "in every row",
                     "a share of a mixture: it never changes alone, so no effect of it alone "
-                    "can be told",
+                    f'can be told; --factor "{facts.name}:kind=continuous" decides otherwise',
                     sure=True,
                 )
             return {f.heading for f in shares}

@@ -179,13 +179,17 @@ def _every_kind(fit: Fit) -> JsonObject:
         "predicted_r_squared": number(fit.predicted_r_squared),
         "terms": [_coefficient(one) for one in fit.coefficients],
         "tests": [_test(test) for test in fit.tests],
-        "tests_without_products": [_test(test) for test in tests_without_products(fit)],
+        "tests_without_products": [_test(test) for test in _without_products(fit)],
         "effects": [_effect(effect) for effect in fit.effects],
         "cannot_tell_apart": [words(group.terms) for group in fit.aliased],
         "aliased_lines": [group.line for group in fit.aliased],
         "reading": reading(fit),
         "notes": words(fit.notes),
     }
+
+
+def _without_products(fit: Fit) -> tuple[TermTest, ...]:
+    return tests_without_products(fit) if isinstance(fit, MeasuredFit) else ()
 
 
 def _measured(one: OutcomeFit, fit: MeasuredFit) -> JsonObject:
@@ -335,7 +339,7 @@ def _with_excluded(fit: Fit | Unavailable) -> JsonObject:
         "residual_sd": number(fit.residual_sd),
         "effects": [_effect(effect) for effect in fit.effects],
         "tests": [_test(test) for test in fit.tests],
-        "tests_without_products": [_test(test) for test in tests_without_products(fit)],
+        "tests_without_products": [_test(test) for test in _without_products(fit)],
     }
 
 

@@ -39,7 +39,8 @@ def test_npk_in_blocks_of_four(record_of, printed):
     table = check.tables["data"].rename(columns={"yield": "crop"})
     factors = [Continuous(name=n, low=0, high=1, unit="", setting_sd=0) for n in "NPK"]
     record = record_of(table, factors=factors, outcome="crop", blocks="block")
-    fit = outcome(record, "crop", terms="interactions")
+    # Six blocks would be taken as a sample of more; the printed table takes them as fixed.
+    fit = outcome(record, "crop", terms="interactions", structure="independent")
     tests = {str(one.term).replace(" × ", ":"): one for one in fit.tests if one.term.order > 0}
     tests.pop("block", None)
     expected = check.expected
@@ -50,6 +51,19 @@ def test_npk_in_blocks_of_four(record_of, printed):
     printed.meets(expected["within_residual"], residual | {"df": fit.error_df})
     effects = {one.name: one.value for one in fit.effects}
     printed.meets(expected["effects_high_minus_low"], {n: effects[n] for n in "NPK"})
+
+
+@pytest.mark.published(source="Venables and Ripley, Modern Applied Statistics with S, chapter 6")
+def test_npk_blocks_as_a_sample_leave_the_tests_within_them(record_of):
+    check = published("confounded-2x3-npk")
+    table = check.tables["data"].rename(columns={"yield": "crop"})
+    factors = [Continuous(name=n, low=0, high=1, unit="", setting_sd=0) for n in "NPK"]
+    record = record_of(table, factors=factors, outcome="crop", blocks="block")
+    fit = outcome(record, "crop", terms="interactions")
+    assert fit.scatter[0].level == "block"
+    found = {str(one.term).replace(" × ", ":"): one for one in fit.tests}
+    for name, wanted in check.expected["within_F"].items():
+        assert found[name].statistic == pytest.approx(wanted.value, rel=1e-3, abs=1e-4)
 
 
 @pytest.mark.published(source="Venables and Ripley, Modern Applied Statistics with S, chapter 6")

@@ -81,9 +81,9 @@ def test_no_component_has_an_effect_of_its_own(yarn):
 def test_shares_that_do_not_add_up_are_refused(record_of, yarn):
     table = CHECK.tables["data"].copy()
     table.loc[0, "x1"] = 0.4
-    with pytest.raises(FitError, match="add up to 1.4"):
+    with pytest.raises(FitError, match=r"add up to 1\.4"):
         outcome(record_of(table, factors=X, outcome="elongation"), "elongation")
-    with pytest.raises(FitError, match="add up to 0.9"):
+    with pytest.raises(FitError, match=r"add up to 0\.9"):
         yarn.predict(settings(X, [{"x1": 0.3, "x2": 0.3, "x3": 0.3}]), confidence=0.95)
 
 

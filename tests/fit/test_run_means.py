@@ -12,6 +12,7 @@ from workbench.define.outcomes import Counted, Graded, PassFail
 from workbench.define.settings import settings
 from workbench.errors import DefinitionError, FitError, Unavailable
 from workbench.fit import outcome
+from workbench.fit.run_means import Wanted, run_means
 from workbench.run.record import Status
 
 
@@ -64,10 +65,12 @@ class TestParts:
         record = record_of(
             table, factors=coded("a"), outcome="y", values=[1, 3, 5, 2, 6, 8], rows=rows
         )
-        fit = outcome(record, "y")
-        np.testing.assert_allclose(fit.response, [2, 5, 2, 7])
-        assert fit.part_scatter.parts_per_run == pytest.approx(1 / np.mean([0.5, 1, 1, 0.5]))
-        assert any("Runs have 1 to 2 parts" in note for note in fit.notes)
+        data = run_means(record, record.trial.outcome("y"), Wanted(factors=("a",)))
+        np.testing.assert_allclose(data.response, [2, 5, 2, 7])
+        assert data.part_scatter.parts_per_run == pytest.approx(1 / np.mean([0.5, 1, 1, 0.5]))
+        assert any("Runs have 1 to 2 parts" in note for note in data.notes)
+        # So each part is a row of its own, and the run a level that they share.
+        assert "run" in [one.level for one in outcome(record, "y").scatter]
 
     def test_readings_are_averaged_within_the_part_first(self, record_of):
         table = two_level(1)
@@ -176,28 +179,30 @@ class TestRows:
         with pytest.raises(FitError, match="this record has none"):
             outcome(record, "y", uses_as_run=False)
 
-    def test_readings_beyond_the_gauge_have_no_model_yet(self, record_of):
-        record = record_of(two_level(2), factors=coded("ab"), outcome="y", values=[1, 2, 3, 4])
-        marked = replace(record.readings["y"], mark=np.array([0, 0, 1, 0]))
-        answer = outcome(replace(record, readings={"y": marked}), "y")
-        assert isinstance(answer, Unavailable)
-        assert "no model yet" in answer.reason
-        assert "run 3" in answer.reason
+    def test_readings_beyond_the_gauge_are_never_averaged(self, record_of):
+        table = pd.concat([two_level(2)] * 4, ignore_index=True)
+        record = record_of(table, factors=coded("ab"), outcome="y", values=range(16))
+        marked = replace(record.readings["y"], mark=np.append(np.zeros(15, dtype=int), 1))
+        assert outcome(record, "y").kind == "measured"
+        assert outcome(replace(record, readings={"y": marked}), "y").kind == "censored"
 
     @pytest.mark.parametrize(
-        "other",
+        ("other", "kind"),
         [
-            PassFail(name="y"),
-            Graded(name="y", grades=("none", "slight", "strong")),
-            Counted(name="y", unit="skips"),
+            (PassFail(name="y"), "pass-fail"),
+            (Graded(name="y", grades=("none", "slight", "strong")), "graded"),
+            (Counted(name="y", unit="skips"), "counted"),
         ],
         ids=["pass or fail", "grade", "count"],
     )
-    def test_other_kinds_have_no_model_yet(self, record_of, other):
-        record = record_of(two_level(2), factors=coded("ab"), outcome=other, values=[1, 0, 1, 1])
-        answer = outcome(record, "y")
-        assert isinstance(answer, Unavailable)
-        assert "no model yet" in answer.reason
+    def test_each_kind_has_its_own_model(self, record_of, other, kind):
+        table = pd.concat([two_level(2)] * 4, ignore_index=True)
+        values = [1, 0, 1, 1, 0, 0, 1, 1, 1, 0, 0, 1, 0, 1, 1, 0]
+        record = record_of(table, factors=coded("ab"), outcome=other, values=values)
+        fit = outcome(record, "y")
+        assert fit.kind == kind
+        assert fit.model
+        assert {str(one.term) for one in fit.tests} == {"a", "b"}
 
     def test_unknown_outcome(self, record_of):
         record = record_of(two_level(1), factors=coded("a"), outcome="y", values=[1, 2])

@@ -12,6 +12,7 @@ from workbench.define.factors import Categorical, Continuous
 from workbench.define.outcomes import Measured, Requirement
 from workbench.define.terms import PRESETS, preset
 from workbench.errors import FitError, Unavailable
+from workbench.fit import outcome
 from workbench.fit.mixed_outcome import mixed_outcome
 from workbench.fit.run_means import Wanted, run_means
 from workbench.fit.strata import strata
@@ -26,14 +27,14 @@ def structure_of(record, name, model, structure="as run"):
     factors = record.trial.factors
     terms = preset(model, factors) if model in PRESETS else parse_terms(model, factors)
     wanted = Wanted(factors=tuple(dict.fromkeys(n for one in terms.terms for n in one.factors)))
-    outcome = record.trial.outcome(name)
-    data = run_means(record, outcome, wanted)
-    return outcome, terms, wanted, strata(record, data, terms, structure=structure)
+    asked = record.trial.outcome(name)
+    data = run_means(record, asked, wanted)
+    return asked, terms, wanted, strata(record, data, terms, structure=structure)
 
 
 def fitted(record, name, model, **options):
-    outcome, terms, wanted, found = structure_of(record, name, model)
-    return mixed_outcome(record, outcome, terms, wanted=wanted, strata=found, **options)
+    asked, terms, wanted, found = structure_of(record, name, model)
+    return mixed_outcome(record, asked, terms, wanted=wanted, strata=found, **options)
 
 
 def test_of(fit, name):
@@ -106,10 +107,20 @@ class TestFurnaceHeats:
         record = record_of(BARS, factors=["temp_C", "coating"], outcome="resistance")
         *_, found = structure_of(record, "resistance", "interactions")
         assert found.noticed == ("temp_C",)
-        assert [one.n_levels for one in found.random] == [5]
+        assert found.random == ()
         assert "nobody said that it is slow" in found.notes[0]
+        assert 'structure = "in groups"' in found.notes[0]
+        plain = outcome(record, "resistance", terms="interactions")
+        assert "looks surer here than it is" in " ".join(plain.notes)
+        assert test_of(plain, "temp_C").p == pytest.approx(0.0026, abs=5e-5)
+
+    def test_groups_are_setups_where_somebody_says_so(self, record_of):
+        record = record_of(BARS, factors=["temp_C", "coating"], outcome="resistance")
+        *_, found = structure_of(record, "resistance", "interactions", "in groups")
+        assert [one.n_levels for one in found.random] == [5]
         assert 'structure = "independent"' in found.notes[0]
-        test = test_of(fitted(record, "resistance", "interactions"), "temp_C")
+        fit = outcome(record, "resistance", terms="interactions", structure="in groups")
+        test = test_of(fit, "temp_C")
         assert test.stratum == "between temp_C setups"
         assert test.error_df < 2
         assert test.p > 0.3  # 0.0026 by the analysis that takes every run as a fresh heat

@@ -116,7 +116,7 @@ class TestExtrusion:
 
     @pytest.mark.published(source=SOURCE)
     def test_with_blocks(self, record, printed):
-        fit = outcome(record, "y")
+        fit = outcome(record, "y", structure="independent")
         tests = {str(one.term): one for one in fit.tests}
         squares = {
             "pressure": tests["pressure"].sum_of_squares,

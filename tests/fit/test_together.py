@@ -49,7 +49,7 @@ def test_residuals_that_go_together(fits):
     assert tear_look.correlation.low < 0 < tear_look.correlation.high
 
 
-def test_limits_of_a_correlation_cover(fits):
+def test_limits_of_a_correlation_cover():
     # Fisher's z with 20 degrees of freedom, true correlation .6, model columns taken out.
     rng = np.random.default_rng(7)
     design = np.column_stack([np.ones(24), X])

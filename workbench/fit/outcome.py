@@ -65,8 +65,9 @@ def outcome(  # noqa: PLR0913 (each is asked for by name, and each can be left a
         Whether runs that were excluded by hand are counted in.
     structure
         Which runs are taken to share a setup or a lot: "as run" (as the record shows), "as
-        planned" (as the plan says, whatever was run), or "independent" (none; right only if
-        every run was set afresh).
+        planned" (as the plan says, whatever was run), "in groups" (as the order of the runs
+        shows, though nobody said so), or "independent" (none; right only if every run was set
+        afresh).
     distribution
         "normal" or "Weibull" (on the log scale) asks for maximum likelihood on single parts,
         cut off or not; by default normal, and only where readings are cut off.

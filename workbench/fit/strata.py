@@ -16,7 +16,7 @@ from workbench.fit.matrix import fit_matrix
 from workbench.fit.reset_groups import level_codes, noticed_groups, stretches
 from workbench.fit.run_means import in_words
 from workbench.numerics.least_squares import factored
-from workbench.run.record import Status
+from workbench.run.record import NOT_RESET, Status
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -26,7 +26,8 @@ if TYPE_CHECKING:
     from workbench.run.record import Record
 
 AS_RUN, AS_PLANNED, INDEPENDENT = "as run", "as planned", "independent"
-STRUCTURES = (AS_RUN, AS_PLANNED, INDEPENDENT)
+IN_GROUPS = "in groups"
+STRUCTURES = (AS_RUN, AS_PLANNED, IN_GROUPS, INDEPENDENT)
 MOST_FIXED = 5  # lots: up to so many say too little of the scatter among lots
 
 
@@ -70,7 +71,9 @@ def strata(record: Record, data: RunMeans, terms: Terms, *, structure: str = AS_
     """Return which runs share a setup or a lot.
 
     `structure` is "as run" (as the record shows it), "as planned" (as the plan says, whatever was
-    run) or "independent" (every run was set afresh and no lot differs at random).
+    run), "in groups" (a factor that nobody called slow, but that changed only between groups of
+    consecutive runs, was left alone within them) or "independent" (every run was set afresh and
+    no lot differs at random).
 
     Raises
     ------
@@ -137,7 +140,7 @@ def _setups(record: Record, rows: NDArray[np.intp], structure: str) -> _Found:
         return _Found()
     if slow:
         return _in_stretches(record, rows, slow)
-    return _noticed(record, rows)
+    return _noticed(record, rows, structure)
 
 
 def _planned_setups(record: Record) -> NDArray[np.int64]:
@@ -186,7 +189,11 @@ def _in_stretches(record: Record, rows: NDArray[np.intp], slow: tuple[str, ...])
     return _Found(random=(_setup_term(slow, groups),), notes=(note,))
 
 
-def _noticed(record: Record, rows: NDArray[np.intp]) -> _Found:
+def _noticed(record: Record, rows: NDArray[np.intp], structure: str) -> _Found:
+    """Return groups that the order of the runs shows, as setups only where somebody says so.
+
+    An order alone proves nothing: a table may be sorted. So it is said, and asked.
+    """
     found = noticed_groups(record, _made(record))
     if found is None:
         return _Found()
@@ -195,16 +202,33 @@ def _noticed(record: Record, rows: NDArray[np.intp]) -> _Found:
     if count == rows.size:
         return _Found()
     names = " and ".join(found.factors)
-    note = (
+    start = (
         f"{names} changed only between {count} groups of consecutive runs, though nobody said "
-        "that it is slow. Was it left alone within a group? This analysis takes it so: each "
-        f"group is one setup, and what {names} does is judged by the scatter between groups "
-        "(two setups in a row at one setting cannot be told from one: number the setups). "
-        'If it was set afresh for every run, analyse with structure = "independent".'
+        "that it is slow. "
+    )
+    if structure != IN_GROUPS and not _said_not_reset(record, found.factors):
+        note = (
+            "Was it left alone within a group? This analysis takes every run as set afresh: if it "
+            f"was left alone, what {names} does looks surer here than it is. Then analyse with "
+            'structure = "in groups", or number the setups.'
+        )
+        return _Found(noticed=found.factors, notes=(start + note,))
+    note = (
+        "It was left alone within a group: each group is one setup, and what it does is judged "
+        "by the scatter between groups (two setups in a row at one setting cannot be told from "
+        "one: number the setups). If it was set afresh for every run, analyse with structure = "
+        '"independent".'
     )
     return _Found(
-        random=(_setup_term(found.factors, levels),), noticed=found.factors, notes=(note,)
+        random=(_setup_term(found.factors, levels),),
+        noticed=found.factors,
+        notes=(start + note,),
     )
+
+
+def _said_not_reset(record: Record, factors: tuple[str, ...]) -> bool:
+    places = [record.as_run.names.index(name) for name in factors]
+    return bool((record.resets[:, places] == NOT_RESET).any())
 
 
 def _blocks(record: Record, data: RunMeans, terms: Terms) -> _Found:

@@ -110,8 +110,15 @@ class PassAnswers:
     def _told(self, way: NDArray[np.float64], ends: _Profile) -> Weighted:
         value = float(way @ self.fit.estimates)
         if not ends.found:
-            lacking = Unavailable(reason="its profile could not be followed to both ends")
-            return Weighted(value=value, estimate=lacking, statistic=lacking, p=lacking)
+            lacking = Unavailable(
+                reason="its interval reaches further out than so few failures or passes can tell"
+            )
+            return Weighted(
+                value=value,
+                estimate=lacking,
+                statistic=self.yardstick.statistic(ends.fall, 1),
+                p=self.yardstick.p(ends.fall, 1),
+            )
         spread = float(way @ self.fit.covariance @ way) * self.yardstick.dispersion
         return Weighted(
             value=value,

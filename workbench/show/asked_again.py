@@ -15,6 +15,17 @@ if TYPE_CHECKING:
     from workbench.show.escape import Html
 
 
+WAYS = {"as read": "on the scale as read", "on log": "on the log scale"}
+
+
+def sensitivity_sentence(found: Sensitivity) -> str:
+    """Return one sentence: what the conclusion survives and what it does not."""
+    answered = [one for one in found.variants if not one.reason]
+    if len(answered) == 1 and answered[0].agrees:
+        return f"The conclusion is the same when asked otherwise: {_way(answered[0])}."
+    return found.words()
+
+
 def sensitivity_table(found: Sensitivity) -> Html:
     """Return every other way of asking, and what of the conclusion it changes."""
     columns = [
@@ -60,17 +71,25 @@ def support_table(found: Selection) -> Html:
     )
 
 
+def _way(one: Variant) -> str:
+    return WAYS.get(one.name, one.name)
+
+
 def _variant(one: Variant) -> tuple[object, ...]:
     if one.reason:
         missing = Spanning(words=f"no answer: {one.reason}", columns=3)
-        return (one.name, verdict("unsure", "open"), missing)
+        return (_way(one), verdict("unsure", "open"), missing)
     if one.turned:
         said = verdict("fails", "turns round")
     elif one.agrees:
         said = verdict("meets", "the same")
     else:
         said = verdict("unsure", "differs")
-    return (one.name, said, *(listed(each, most=8) for each in (one.lost, one.gained, one.turned)))
+    return (
+        _way(one),
+        said,
+        *(listed(each, most=8) for each in (one.lost, one.gained, one.turned)),
+    )
 
 
 def _ranked(one: RankedModel, place: int, found: Selection) -> tuple[str, str, str]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from workbench.errors import Unavailable
 from workbench.fit.scatter import ScatterFit
 from workbench.fit.together import pulled_apart
-from workbench.show.asked_again import selection_table, sensitivity_table
+from workbench.show.asked_again import selection_table, sensitivity_sentence, sensitivity_table
 from workbench.show.effect_rows import spread_effects
 from workbench.show.fit_tables import spread_table
 from workbench.show.page import Screen, figure, folded, said_open
@@ -28,7 +28,7 @@ def again_screens(story: Story, name: str, place: int) -> tuple[Screen, ...]:
     if found is None:
         return ()
     screens = []
-    if found.sensitivity is not None and found.sensitivity.variants:
+    if found.sensitivity is not None and _says_more(found, found.sensitivity):
         screens.append(_sensitivity(found, found.sensitivity, place))
     if isinstance(found.spread, ScatterFit) and not found.spread.is_hint:
         screens.append(_spread(found.spread, place))
@@ -46,21 +46,30 @@ def several_screens(story: Story) -> tuple[Screen, ...]:
     return () if found is None or not found.trade_offs else (_several(found),)
 
 
+def _says_more(found: AskedAgain, said: Sensitivity) -> bool:
+    """Return whether a screen says more than the counter-check of the effects says already."""
+    many = len(said.variants) > 1 or not all(one.agrees for one in said.variants)
+    return many or found.selection is not None
+
+
 def _sensitivity(found: AskedAgain, said: Sensitivity, place: int) -> Screen:
     survived = sum(one.agrees for one in said.variants)
     return Screen(
         key=f"again-{place}",
         step=f"What matters in {found.outcome}, asked again",
-        claim=said.words().removesuffix("."),
+        claim=sensitivity_sentence(said).removesuffix("."),
         say=(
             "Each line asks the same runs in another way that somebody could defend.",
             *_hint_words(found),
         ),
-        number=f"{survived} of {len(said.variants)}",
+        number=f"{survived} of {len(said.variants)}" if said.variants else "",
         number_of="other ways of asking give the same effects in the same directions",
         check=_selection_words(found.selection),
-        check_lead="Signal or noise.",
-        see=(sensitivity_table(said), *_selection(found.selection)),
+        check_lead="Ranking of terms.",
+        see=(
+            *((sensitivity_table(said),) if said.variants else ()),
+            *_selection(found.selection),
+        ),
     )
 
 
@@ -130,7 +139,9 @@ def _several(found: Several) -> Screen:
         claim=trade_offs_sentence(found.trade_offs),
         say=("More of a setting: from its low to its high end, the others in the middle.",),
         number=str(len(torn)),
-        number_of="settings that help one outcome and hurt another",
+        number_of="setting that helps one outcome and hurts another"
+        if len(torn) == 1
+        else "settings that help one outcome and hurt another",
         check=f"{len(open_ones)} of {len(found.trade_offs)} are open: each could still turn out "
         "either way."
         if open_ones

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from workbench.errors import Unavailable
+from workbench.fit.outcome_model import OutcomeModel
 from workbench.show.canvas import framed, lines_of, new_figure, note, number_axis, rounded
 from workbench.show.clarity import (
     Clarity,
@@ -114,8 +115,16 @@ def _of_fit(fit: Fit) -> Rows:
 
 
 def _row_name(effect: Effect, fit: Fit) -> str:
+    return effect.name + (" (slow)" if _is_slow(effect, fit) else "")
+
+
+def _is_slow(effect: Effect, fit: Fit) -> bool:
+    """Return whether few setups judge an effect: by the stratum of its test, if it has one."""
+    if isinstance(fit, OutcomeModel):
+        strata = [one.stratum for one in fit.tests if one.term == effect.term]
+        return any(one.startswith(("between", "setup")) for one in strata)
     slow = {one.name for one in fit.settings.factors if one.slow}
-    return effect.name + (" (slow)" if slow & set(effect.term.factors) else "")
+    return bool(slow & set(effect.term.factors))
 
 
 def _band(fit: Fit, *, ratios: bool) -> Zone | None:

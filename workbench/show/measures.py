@@ -45,12 +45,20 @@ def measure(outcome: Outcome) -> Measure:
             return _graded(outcome)
         case Counted():
             places = "" if outcome.out_of is None else f", of {outcome.out_of} places"
+            unit = "" if outcome.unit.lower() == outcome.name.lower() else outcome.unit
             return Measure(
                 mean=f"mean count of {outcome.name}{places}",
-                unit=outcome.unit,
+                unit=unit,
                 times=1,
                 limits=outcome.requirement,
             )
+
+
+def subject(outcome: Outcome) -> str:
+    """Return what settings move, in the words of a title: an outcome, or the share that passes."""
+    return (
+        f"the share that passes {outcome.name}" if isinstance(outcome, PassFail) else outcome.name
+    )
 
 
 def is_share(outcome: Outcome) -> bool:

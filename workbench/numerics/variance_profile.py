@@ -123,14 +123,17 @@ def _span(profile: _Profile, which: int, allowed: float) -> Span:
     best = profile.best
     top = profile.held(which, float(best[which]), best).value
     so_far = best
+    terms_besides = best.size - 2
 
     def lack(value: float) -> float:
         nonlocal so_far
-        found = profile.held(which, value, so_far)
+        # The optimum of the others may jump; the likelier of two starts is followed.
+        starts = [so_far] if terms_besides == 0 else [so_far, best]
+        found = max((profile.held(which, value, one) for one in starts), key=_value)
         so_far = found.variances
         return top - found.value - allowed
 
-    high = _upper(lack, max(float(best[which]), 1e-3 * profile.total))
+    high = _upper(lack, float(best[which]), 1e-3 * profile.total)
     so_far = best
     least = NOTHING * profile.total
     if best[which] <= least or lack(least) <= 0:
@@ -139,11 +142,14 @@ def _span(profile: _Profile, which: int, allowed: float) -> Span:
     return Span(low=float(brentq(lack, least, best[which], rtol=1e-10)), high=high)
 
 
-def _upper(lack: Callable[[float], float], start: float) -> float:
-    low = start
+def _value(held: _Held) -> float:
+    return held.value
+
+
+def _upper(lack: Callable[[float], float], best: float, least_step: float) -> float:
+    low, high = best, max(2 * best, best + least_step)
     for _ in range(DOUBLINGS):
-        high = 2 * low
         if lack(high) > 0:
             return float(brentq(lack, low, high, rtol=1e-10))
-        low = high
+        low, high = high, 2 * high
     return float(np.inf)

@@ -51,6 +51,13 @@ class Yardstick:
         return float(fdtrc(df, self.error_df, self.statistic(fall, df)))
 
 
+def run_yardstick(dispersion: float, *, error_df: float) -> Yardstick:
+    """Return what tests are held against where runs show this dispersion, never below 1."""
+    if dispersion <= 1:
+        return Yardstick(dispersion=1.0, error_df=np.inf)
+    return Yardstick(dispersion=dispersion, error_df=error_df)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Profile:
     """Ends of one coefficient's profile, whether both were found, and the fall at zero."""

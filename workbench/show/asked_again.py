@@ -23,7 +23,14 @@ def sensitivity_sentence(found: Sensitivity) -> str:
     answered = [one for one in found.variants if not one.reason]
     if len(answered) == 1 and answered[0].agrees:
         return f"The conclusion is the same when asked otherwise: {_way(answered[0])}."
-    return found.words()
+    differing = [one for one in answered if not one.agrees]
+    if not differing or any(one.turned for one in differing):
+        return found.words()
+    ways = "other way of asking changes" if len(answered) == 1 else "other ways of asking change"
+    return (
+        f"{len(differing)} of {len(answered)} {ways} which effects are clear; no direction turns "
+        "round."
+    )
 
 
 def sensitivity_table(found: Sensitivity) -> Html:

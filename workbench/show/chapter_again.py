@@ -29,15 +29,20 @@ def again_screens(story: Story, name: str, place: int) -> tuple[Screen, ...]:
         return ()
     screens = []
     if found.sensitivity is not None and _says_more(found, found.sensitivity):
-        screens.append(_sensitivity(found, found.sensitivity, place))
+        outside = [one for one in story.shapes if one.outcome == name and not one.point.is_inside]
+        screens.append(_sensitivity(found, found.sensitivity, (place, outside)))
     if isinstance(found.spread, ScatterFit) and not found.spread.is_hint:
         screens.append(_spread(found.spread, place))
     return tuple(screens)
 
 
 def shape_screens(story: Story, name: str) -> tuple[Screen, ...]:
-    """Return where the fit of one outcome is level, for each combination of levels."""
-    return tuple(_shape(one, i) for i, one in enumerate(story.shapes) if one.outcome == name)
+    """Return where the fit of one outcome is level within the ranges tried, level by level."""
+    return tuple(
+        _shape(one, i)
+        for i, one in enumerate(story.shapes)
+        if one.outcome == name and one.point.is_inside
+    )
 
 
 def several_screens(story: Story) -> tuple[Screen, ...]:
@@ -52,7 +57,8 @@ def _says_more(found: AskedAgain, said: Sensitivity) -> bool:
     return many or found.selection is not None
 
 
-def _sensitivity(found: AskedAgain, said: Sensitivity, place: int) -> Screen:
+def _sensitivity(found: AskedAgain, said: Sensitivity, located: tuple[int, list[Shape]]) -> Screen:
+    place, outside = located
     survived = sum(one.agrees for one in said.variants)
     return Screen(
         key=f"again-{place}",
@@ -61,6 +67,7 @@ def _sensitivity(found: AskedAgain, said: Sensitivity, place: int) -> Screen:
         say=(
             "Each line asks the same runs in another way that somebody could defend.",
             *_hint_words(found),
+            *(f"{level_sentence(one.point, one.outcome)}{_at(one)}." for one in outside),
         ),
         number=f"{survived} of {len(said.variants)}" if said.variants else "",
         number_of="other ways of asking give the same effects in the same directions",
@@ -111,8 +118,12 @@ def _spread(found: ScatterFit, place: int) -> Screen:
     )
 
 
-def _shape(found: Shape, i: int) -> Screen:
+def _at(found: Shape) -> str:
     at = ", ".join(f"{factor} {level}" for factor, level in found.levels)
+    return f" (at {at})" if at else ""
+
+
+def _shape(found: Shape, i: int) -> Screen:
     point = found.point
     open_words = [
         said_open(one.reason[:1].upper() + one.reason[1:] + ".")
@@ -121,7 +132,7 @@ def _shape(found: Shape, i: int) -> Screen:
     ]
     return Screen(
         key=f"shape-{i}",
-        step="What matters, the shape" + (f" at {at}" if at else ""),
+        step=f"What matters, the shape{_at(found)}",
         claim=level_sentence(point, found.outcome),
         say=("Where the mean stops changing, small drifts of the settings cost least.",),
         check="The region in the table holds every setting within the ranges tried that scatter "

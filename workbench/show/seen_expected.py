@@ -136,6 +136,7 @@ def _add_marks(figure: go.Figure, seen: Seen, times: float) -> None:
                 "size": size[own].tolist() if mark == 0 else 13,
                 "symbol": symbol,
                 "color": LIGHT.paper,
+                "opacity": 1,
                 "line": {"width": 1.8, "color": LIGHT.run if mark == 0 else LIGHT.centre},
             },
             text=[label(one) for one, is_in in zip(seen.words, own, strict=True) if is_in],

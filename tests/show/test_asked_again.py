@@ -45,7 +45,7 @@ def test_each_other_way_has_a_row_and_a_verdict():
     ("variants", "said"),
     [
         ((SAME,), "the same when asked otherwise: on the log scale"),
-        ((SAME, LOST), "1 of 2 other ways of asking change which effects are clear"),
+        ((SAME, LOST), "1 of 2 other ways of asking changes which effects are clear"),
         ((SAME, TURNED), "turns round"),
         ((SAME, replace(SAME, name="settings as planned")), "the same in all 2 other ways"),
         ((), "no other way"),
@@ -205,7 +205,7 @@ def test_the_report_asks_again(point):
     page = show.report(story)
     for screen in (asked, shape, several):
         assert screen.claim in page
-    assert "1 of 2 other ways of asking change" in page
+    assert "1 of 2 other ways of asking changes" in page
 
 
 def test_a_level_point_outside_is_one_sentence_not_a_screen(point):

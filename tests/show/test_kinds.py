@@ -12,7 +12,7 @@ from workbench.errors import Unavailable
 from workbench.fit.faces import Estimate
 from workbench.show import sentences
 from workbench.show.clarity import Clarity, clarity, has_error, zone
-from workbench.show.measures import measure, ratio_meaning, ratio_name, ratio_of
+from workbench.show.measures import measure, ratio_meaning, ratio_name, ratio_of, subject
 from workbench.show.page import described
 from workbench.show.ratio_axis import FARTHEST
 from workbench.show.residual_rows import residuals_of
@@ -101,7 +101,9 @@ def test_an_effect_without_end_is_said_not_drawn():
     )
     one = replace(fit, effects=(first, wide, *fit.effects[2:]))
     figure = show.effects(one)
-    assert "no least" in " ".join(note.text for note in figure.layout.annotations)
+    written = " ".join(note.text for note in figure.layout.annotations)
+    assert "no least" in written
+    assert "no interval" in written
     assert figure.layout.xaxis.range[1] <= 1.1 * np.log10(FARTHEST)
     assert "it has one end" in show.effects_table(one)
     assert "nan" not in show.effects_table(one).lower()
@@ -274,6 +276,10 @@ def test_half_normal_works_for_every_kind():
 
 def test_measures_by_kind():
     assert measure(PassFail(name="drop")).unit == "%"
+    melted = PassFail(name="melted back", passes="no", fails="yes")
+    assert measure(melted).mean == "share of parts with melted back “no”"
+    assert subject(melted) == "the share with melted back “no”"
+    assert ratio_of(replace(kinds.fit("drop test"), outcome=melted)) == "odds of melted back “no”"
     graded = Graded(name="smear", grades=("a", "b", "c"), requirement=at_least(1))
     assert measure(graded).mean == "share of parts with smear b or higher"
     assert measure(replace(graded, requirement=between(1, 2))).unit == "%"

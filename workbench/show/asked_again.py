@@ -26,7 +26,8 @@ def sensitivity_sentence(found: Sensitivity) -> str:
     differing = [one for one in answered if not one.agrees]
     if not differing or any(one.turned for one in differing):
         return found.words()
-    ways = "other way of asking changes" if len(answered) == 1 else "other ways of asking change"
+    ways = f"other way{'' if len(answered) == 1 else 's'} of asking "
+    ways += "changes" if len(differing) == 1 else "change"
     return (
         f"{len(differing)} of {len(answered)} {ways} which effects are clear; no direction turns "
         "round."

@@ -254,7 +254,7 @@ def _label_rows(figure: go.Figure, drawn: Rows) -> None:
     for place, one in zip(places, drawn.rows, strict=True):
         note(
             figure,
-            _numbers(one),
+            _numbers(one, drawn),
             x=1.02,
             xref="paper",
             y=place,
@@ -280,10 +280,14 @@ def _written(row: Row) -> str:
     return f"<b>{written}</b>" if row.stands is Clarity.CLEAR else written
 
 
-def _numbers(row: Row) -> str:
+def _numbers(row: Row, drawn: Rows) -> str:
     effect = row.effect
     if isinstance(effect.estimate, Unavailable):
-        return f"<b>{size_words(effect.value, is_ratio=effect.is_ratio)}</b>"
+        size = size_words(effect.value, is_ratio=effect.is_ratio)
+        # Beside rows that have one, a row without an interval says so.
+        alone = "no interval" if "interval" in drawn.head else ""
+        small = f'  <span style="font-size:13px">{alone}</span>'
+        return f"{size}{small}" if alone else f"<b>{size}</b>"
     found = with_interval(
         effect.value, effect.estimate.low, effect.estimate.high, is_ratio=effect.is_ratio
     )

@@ -181,7 +181,7 @@ def _axis_unit(fit: OutcomeModel) -> str:
 def _caption(fit: OutcomeModel, seen: Seen) -> str:
     if seen.limits is not None:
         return (
-            f"Share of parts that pass {fit.outcome.name} at each combination of settings; bars: "
+            f"{sentence(measure(fit.outcome).mean)} at each combination of settings; bars: "
             "exact 95 % limits if each part were a try of its own; line: the model is right. "
             "Larger: more parts."
         )

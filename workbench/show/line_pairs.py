@@ -88,7 +88,9 @@ def _add_runs(figure: go.Figure, lines: Lines, i: int) -> None:
     for side, symbol, name in BEYOND:
         if (own & (mark == side)).any():
             _add_group(figure, lines, (i, own & (mark == side), f"{symbol}-open"))
-            figure.data[-1].update(name=f"{name} ({label(lines.levels[i])})", showlegend=True)
+            # One entry for all lines: their colours say which, and a row has room for no more.
+            named = any(one.name == name for one in figure.data)
+            figure.data[-1].update(name=name, showlegend=not named)
             legend_above(figure)
 
 

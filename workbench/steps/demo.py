@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+    from workbench.decide.windows import Window
     from workbench.steps.trials import OpenTrial
     from workbench.steps.windows import WindowAnswer
 
@@ -123,6 +124,11 @@ def _fits(opened: OpenTrial, say: Callable[[str], None]) -> None:
             say(f"fit     {effects_sentence(one.fit)}")
 
 
+def _levels_words(best: Window) -> str:
+    chosen = " and ".join(f"{name} {level}" for name, level in best.levels)
+    return f" with {chosen}," if chosen else ""
+
+
 def _say_window(opened: OpenTrial, answer: WindowAnswer, say: Callable[[str], None]) -> None:
     best = answer.best
     if isinstance(best, NoWindow):
@@ -131,7 +137,7 @@ def _say_window(opened: OpenTrial, answer: WindowAnswer, say: Callable[[str], No
         return
     say(
         f"decide  at least {best.share:.0%} of new parts meet everything, with "
-        f"{best.confidence:.0%} confidence, between"
+        f"{best.confidence:.0%} confidence,{_levels_words(best)} between"
     )
     for one in best.limits:
         say(

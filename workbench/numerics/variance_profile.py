@@ -33,11 +33,25 @@ def variance_limits_by_profile(
     """Return the limits of each variance (R + 1), residual last, in the squared unit of y.
 
     All values whose restricted profile log-likelihood lies within half a chi-square quantile of
-    the maximum (Pawitan 2001, In All Likelihood, section 2.6); `fit` is the bounded maximum.
+    the maximum (Pawitan 2001, In All Likelihood, section 2.6), the quantile stretched by
+    1 + 1/(3 df) of the stratum: Bartlett's (1937, Proceedings of the Royal Society A 160,
+    268-282) correction for one variance. `fit` is the bounded maximum.
     """
     profile = _Profile(terms, contrasts(terms, y), fit)
-    allowed = float(chdtri(1, 1 - confidence)) / 2
-    return tuple(_span(profile, which, allowed) for which in range(terms.n_terms + 1))
+    half = float(chdtri(1, 1 - confidence)) / 2
+    return tuple(
+        _span(profile, which, half * (1 + 1 / (3 * df)))
+        for which, df in enumerate(_stratum_df(terms))
+    )
+
+
+def _stratum_df(terms: RandomTerms) -> list[int]:
+    """Return the error contrasts that each term reaches, and those that see the residual only."""
+    ranks = [
+        int(np.linalg.matrix_rank(terms.W[:, terms.owner == term]))
+        for term in range(terms.n_terms)
+    ]
+    return [*(max(rank, 1) for rank in ranks), terms.residual_df or terms.error_df]
 
 
 @dataclass(slots=True, eq=False)

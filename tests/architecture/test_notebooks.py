@@ -35,6 +35,9 @@ def test_there_is_one():
     assert [path.name for path in NOTEBOOKS] == [
         "choose_a_plan.ipynb",
         "lid_seal_whole_job.ipynb",
+        "pass_or_fail.ipynb",
+        "pull_tests_that_stop_early.ipynb",
+        "set_once_per_load.ipynb",
     ]
 
 

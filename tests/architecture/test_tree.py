@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 import workbench
+from workbench.files.demo_data import NOTEBOOKS
 
 pytestmark = pytest.mark.architecture
 
@@ -108,7 +109,8 @@ def test_the_wheel_carries_the_demo_the_notebook_and_the_evidence(tmp_path):
     (wheel,) = WheelBuilder(str(ROOT)).build(directory=str(tmp_path), versions=["standard"])
     names = set(zipfile.ZipFile(wheel).namelist())
     assert "workbench/py.typed" in names
-    assert "workbench/data_demo/lid_seal/trial.toml" in names
-    assert "workbench/notebooks/lid_seal_whole_job.ipynb" in names
+    for demo, notebook in NOTEBOOKS.items():
+        assert f"workbench/data_demo/{demo}/trial.toml" in names
+        assert f"workbench/notebooks/{notebook}" in names
     assert any(name.startswith("workbench/evidence/") for name in names)
     assert not any(name.startswith("tests/") for name in names)

@@ -74,7 +74,7 @@ def test_it_opens_without_a_network_and_without_complaint(watched, demo_trial, n
         assert_every_figure_is_drawn(page)
 
 
-@pytest.mark.parametrize(("name", "most_pages"), [("report.html", 30), ("run_sheet.html", 3)])
+@pytest.mark.parametrize(("name", "most_pages"), [("report.html", 36), ("run_sheet.html", 3)])
 def test_it_is_whole_on_paper(watched, demo_trial, name, most_pages):
     page = opened(watched, demo_trial / name)
     for paper in PAPER:

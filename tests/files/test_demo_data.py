@@ -2,6 +2,7 @@
 
 import importlib.util
 import shutil
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -13,11 +14,14 @@ from workbench.errors import DefinitionError, FileError
 
 REPOSITORY = Path(__file__).parents[2]
 FOLDER = wb.files.demo_folder("lid_seal")
+DEMOS = wb.files.demo_names()
 
 
 def maker():
-    spec = importlib.util.spec_from_file_location("make", REPOSITORY / "data_demo" / "make.py")
+    path = REPOSITORY / "data_demo" / "make.py"
+    spec = importlib.util.spec_from_file_location("data_demo_make", path)
     module = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = module  # where a dataclass looks for the names in its annotations
     spec.loader.exec_module(module)
     return module
 
@@ -27,15 +31,21 @@ def process():
     return wb.files.read_process(FOLDER, wb.files.read_trial(FOLDER))
 
 
-@pytest.mark.parametrize("name", ["plan.csv", "plan.toml", "results_as_typed.csv"])
-def test_the_stored_files_are_what_the_seeds_make(tmp_path, name):
-    maker().make_lid_seal(tmp_path)
-    made = (tmp_path / name).read_text("utf-8")
-    assert made == (REPOSITORY / "data_demo" / "lid_seal" / name).read_text("utf-8")
+@pytest.mark.parametrize("demo", DEMOS)
+def test_the_stored_files_are_what_the_seeds_make(tmp_path, demo):
+    maker().make(demo, tmp_path)
+    for name in ("plan.csv", "plan.toml", "results_as_typed.csv"):
+        made = (tmp_path / name).read_text("utf-8")
+        assert made == (REPOSITORY / "data_demo" / demo / name).read_text("utf-8")
 
 
-def test_it_says_that_it_is_invented():
-    assert "invented" in wb.files.read_trial(FOLDER).invented.lower()
+def test_these_are_the_demos():
+    assert DEMOS == ("lid_seal", "lid_seal_loads", "plate_bond", "sensor_wire")
+
+
+@pytest.mark.parametrize("demo", DEMOS)
+def test_it_says_that_it_is_invented(demo):
+    assert "invented" in wb.files.read_trial(wb.files.demo_folder(demo)).invented.lower()
 
 
 def test_the_truth_at_the_middle_is_the_mean_of_the_surfaces(process):
@@ -73,8 +83,9 @@ def test_another_demo_is_refused_by_name(name):
     assert "lid_seal" in caught.value.next_step
 
 
-def test_the_notebook_ships_beside_it():
-    assert wb.files.demo_notebook().is_file()
+@pytest.mark.parametrize("demo", DEMOS)
+def test_the_notebook_ships_beside_it(demo):
+    assert wb.files.demo_notebook(demo).is_file()
 
 
 def test_a_folder_without_a_process_is_told(tmp_path):

@@ -7,10 +7,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
+import workbench as wb
 from workbench.define.algebra import parse_terms
 from workbench.define.factors import Categorical, Continuous
 from workbench.define.outcomes import Measured, Requirement
 from workbench.define.terms import PRESETS, preset
+from workbench.define.trial import Trial
 from workbench.errors import FitError, Unavailable
 from workbench.fit import outcome
 from workbench.fit.mixed_outcome import mixed_outcome
@@ -266,6 +268,27 @@ class TestTablesThatAreNotInRunOrder:
     def test_standard_order_says_nothing_of_resets(self, record_of, k):
         table = self.standard(k)
         record = record_of(table, factors=[*"abcde"[:k]], outcome="y")
+        *_, found = structure_of(record, "y", "first-order")
+        assert found.random == ()
+
+    @pytest.mark.parametrize("k", [4, 5, 6, 7])
+    @pytest.mark.parametrize("kind", ["fraction", "composite", "definitive", "screening"])
+    def test_arrays_in_their_own_order(self, record_of, kind, k):
+        factors = [
+            Continuous(name=one, low=-1, high=1, unit="", setting_sd=0) for one in "abcdefg"[:k]
+        ]
+        trial = Trial(
+            title="t",
+            question="q",
+            factors=tuple(factors),
+            outcomes=(Measured(name="y", unit=""),),
+        )
+        options = {"runs": 16} if kind == "screening" else {}
+        plan = getattr(wb.plan, kind)(trial, seed=1, **options)
+        settings = plan.settings.rows(np.argsort(plan.standard, kind="stable"))
+        table = pd.DataFrame(settings.values, columns=settings.names)
+        table["y"] = np.random.default_rng(5).normal(size=len(table))
+        record = record_of(table, factors=factors, outcome="y")
         *_, found = structure_of(record, "y", "first-order")
         assert found.random == ()
 

@@ -4,6 +4,7 @@ import csv
 import io
 from types import SimpleNamespace
 
+import invented_kinds as kinds
 import numpy as np
 import pytest
 from IPython.core.formatters import DisplayFormatter
@@ -11,6 +12,8 @@ from IPython.core.formatters import DisplayFormatter
 import workbench as wb
 from workbench.errors import Unavailable
 from workbench.jupyter.renderers import RENDERERS, markup, register
+from workbench.show.escape import text
+from workbench.steps.asked_again import spread_of
 
 ODD = 'leak <script>alert("1")</script> & $x$'
 
@@ -24,8 +27,8 @@ def trial():
 def record(trial):
     folder = wb.files.demo_folder("lid_seal")
     plan = wb.files.read_plan(folder, trial)
-    text = (folder / "results_as_typed.csv").read_text("utf-8-sig")
-    rows = list(csv.DictReader(io.StringIO(text)))
+    words = (folder / "results_as_typed.csv").read_text("utf-8-sig")
+    rows = list(csv.DictReader(io.StringIO(words)))
     ones = np.ones(len(plan), dtype=np.int64)
     readings = {
         one.name: wb.run.Readings(
@@ -69,6 +72,42 @@ def test_a_fit_shows_every_effect_beside_its_interval(record):
     shown = markup(fit)
     assert all(effect.name.split(" × ")[0] in shown for effect in fit.effects)
     assert "95" in shown
+
+
+@pytest.mark.parametrize("name", ["pull force", "drop test", "smear", "skips"])
+def test_other_kinds_of_fit_show_effects_tests_facts_and_notes(name):
+    fit = kinds.fit(name)
+    shown = markup(fit)
+    assert shown.count("<table") == 3
+    for words in (fit.model, *fit.notes, *(fact.name for fact in fit.facts)):
+        assert text(words) in shown
+
+
+def test_a_fit_in_setups_shows_where_its_scatter_comes_from():
+    fit = kinds.in_setups()
+    shown = markup(fit)
+    assert "Where the scatter of pull force comes from" in shown
+    assert "between press force setups" in shown
+
+
+def test_what_is_asked_beside_a_fit_has_its_tables(record):
+    fit = wb.fit.outcome(record, "peel force")
+    chosen = wb.fit.selection(fit, seed=2)
+    assert text(chosen.words()) in markup(chosen)
+    again = wb.fit.sensitivity(record, fit)
+    assert text(again.words()) in markup(again)
+    point = wb.fit.level_point(fit, levels={})
+    assert markup(point).count("<table") == 2
+    way = wb.fit.steepest_ascent(fit, levels={}, rises=True)
+    assert "rises fastest" in markup(way)
+    spread = spread_of(record, fit)
+    assert text(spread.notes[0]) in markup(spread)
+    lines = {type(one): _line(one) for one in (fit, chosen, again, point, way, spread)}
+    assert all(words.strip() and "\n" not in words for words in lines.values())
+
+
+def _line(noun):
+    return next(one.line(noun) for one in RENDERERS if isinstance(noun, one.kind))
 
 
 def test_an_answer_that_cannot_be_had_says_so():

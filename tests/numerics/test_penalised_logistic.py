@@ -7,6 +7,7 @@ import pytest
 from scipy.special import chdtri, expit
 
 from workbench.files.evidence import published
+from workbench.numerics.contour_draws import contour_draws
 from workbench.numerics.jeffreys_draws import posterior_draws
 from workbench.numerics.pass_counts import pass_counts, penalised_values, slopes
 from workbench.numerics.pass_dispersion import pass_dispersion
@@ -161,6 +162,26 @@ def test_draws_are_moved_where_weights_are_few_and_repeat_with_their_seed():
     # Quantiles of 80,000 states of a long slice chain (tolerance: five Monte Carlo errors).
     middle = np.quantile(first.coefficients, 0.5, axis=0)
     np.testing.assert_allclose(middle, [2.97, 1.86, 1.04, -0.55, 1.03, -1.06, 0.55], atol=0.25)
+
+
+@pytest.mark.property
+def test_contours_in_one_dimension_are_the_profile():
+    counts = pass_counts(np.ones((1, 1)), np.array([9.0]), np.array([10.0]))
+    fit = penalised_logistic(counts)
+    drawn = contour_draws(fit, np.random.default_rng(6), n_draws=40_000)
+    ends = profile_limits(fit, [0], threshold=CHI2)
+    low, high = np.quantile(drawn, [0.025, 0.975])
+    # Four Monte Carlo errors of a 2.5 % quantile of 40,000 draws.
+    assert low == pytest.approx(ends.low[0], abs=0.07)
+    assert high == pytest.approx(ends.high[0], abs=0.15)
+
+
+def test_an_end_lost_to_rounding_is_said_not_found():
+    fit = penalised_logistic(separated())
+    far = profile_limits(fit, [0, 1], threshold=200.0)
+    near = profile_limits(fit, [0, 1], threshold=10.0)
+    assert not far.found.all()
+    assert near.found.all()
 
 
 def test_dispersion_is_one_by_chance_and_grows_with_scatter_between_runs():

@@ -33,6 +33,15 @@ def dense(y, X, levels):
     return value
 
 
+def stratum_df(X, levels, which):
+    """Return rank gained by the levels of a term over X, or what is left to the residual."""
+    columns = [(one[:, None] == np.unique(one)).astype(float) for one in levels]
+    rank = np.linalg.matrix_rank
+    if which < len(levels):
+        return rank(np.column_stack([X, columns[which]])) - rank(X)
+    return X.shape[0] - rank(np.column_stack([X, *columns]))
+
+
 def trial_of(rng, ratios):
     """Return a random unbalanced layout with as many random terms as ratios."""
     n = int(rng.integers(14, 30))
@@ -103,9 +112,10 @@ def test_limits_are_where_the_profile_has_fallen(seed, ratio):
                     method="Nelder-Mead",
                     options={"xatol": 1e-6, "fatol": 1e-9, "maxiter": 4000},
                 ).fun
-                for shift in (1e-6, 0.1)
+                for shift in (1e-6, 0.1, 1.0, 10.0)
             )
-            assert fit.log_likelihood + found == pytest.approx(HALF_CHI_SQUARE, abs=1e-4)
+            allowed = HALF_CHI_SQUARE * (1 + 1 / (3 * stratum_df(X, levels, which)))
+            assert fit.log_likelihood + found == pytest.approx(allowed, abs=1e-4)
 
 
 def test_the_residual_alone_has_the_likelihood_of_a_chi_square():
@@ -118,7 +128,8 @@ def test_the_residual_alone_has_the_likelihood_of_a_chi_square():
     (span,) = variance_limits_by_profile(terms, y, fit=fit, confidence=0.95)
     for end in (span.low, span.high):
         ratio = rss / 7 / end
-        assert 7 * (ratio - 1 - np.log(ratio)) == pytest.approx(2 * HALF_CHI_SQUARE, rel=1e-8)
+        wanted = 2 * HALF_CHI_SQUARE * (1 + 1 / 21)
+        assert 7 * (ratio - 1 - np.log(ratio)) == pytest.approx(wanted, rel=1e-8)
 
 
 @pytest.mark.reference(library="statsmodels MixedLM, full likelihood")

@@ -1,13 +1,14 @@
-"""Make the invented trial importable by the tests beside it."""
+"""Make the invented trials importable by the tests beside them."""
 
 import importlib.util
 import sys
 from pathlib import Path
 
-PLACE = Path(__file__).with_name("invented.py")
+PLACES = {"invented_lid_seal": "invented.py", "invented_kinds": "invented_kinds.py"}
 
-if "invented_lid_seal" not in sys.modules:
-    spec = importlib.util.spec_from_file_location("invented_lid_seal", PLACE)
-    module = importlib.util.module_from_spec(spec)
-    sys.modules["invented_lid_seal"] = module
-    spec.loader.exec_module(module)
+for name, file in PLACES.items():
+    if name not in sys.modules:
+        spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name(file))
+        module = importlib.util.module_from_spec(spec)
+        sys.modules[name] = module
+        spec.loader.exec_module(module)

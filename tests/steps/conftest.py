@@ -1,13 +1,18 @@
-"""Make the invented bond trial importable by the tests of the run sheet."""
+"""Make invented trials importable: the bond of the run sheet, and one outcome of every kind."""
 
 import importlib.util
 import sys
 from pathlib import Path
 
-PLACE = Path(__file__).parents[1] / "steps" / "bond.py"
+TESTS = Path(__file__).parents[1]
+PLACES = {
+    "invented_bond": TESTS / "steps" / "bond.py",
+    "invented_kinds": TESTS / "show" / "invented_kinds.py",
+}
 
-if "invented_bond" not in sys.modules:
-    spec = importlib.util.spec_from_file_location("invented_bond", PLACE)
-    module = importlib.util.module_from_spec(spec)
-    sys.modules["invented_bond"] = module
-    spec.loader.exec_module(module)
+for name, place in PLACES.items():
+    if name not in sys.modules:
+        spec = importlib.util.spec_from_file_location(name, place)
+        module = importlib.util.module_from_spec(spec)
+        sys.modules[name] = module
+        spec.loader.exec_module(module)

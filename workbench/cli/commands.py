@@ -24,10 +24,10 @@ def run(chosen: Namespace) -> int:
 
 
 def demo(chosen: Namespace) -> int:
-    """Do the whole job on the invented lid seal."""
+    """Do the whole job on an invented trial."""
     from workbench.steps.demo import run_demo
 
-    run_demo(chosen.folder, say=_say_line, progress=_progress("drawing processes"))
+    run_demo(chosen.folder, chosen.name, say=_say_line, progress=_progress("drawing processes"))
     return ANSWERED
 
 

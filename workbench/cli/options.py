@@ -14,13 +14,20 @@ from workbench.cli.read_options import reading_options
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+# Their folders are listed here too, because help must not wait for what reads them.
+DEMOS = {
+    "lid_seal": "a silicone bead, from the plan to the window",
+    "lid_seal_loads": "the same, cured by the chamber load, with a leak gauge that ends",
+    "plate_bond": "a bonded plate whose ceramic often breaks first",
+    "sensor_wire": "a soldered wire that is judged by pass or fail",
+}
 OVERVIEW = """\
 From "enough, but not too much" to settings with limits that a line can hold.
 
 A trial is a folder of plain text. Each command takes one step on it:
 
   see it done
-    demo DIR          run a whole invented trial in DIR, from its plan to its report
+    demo DIR [NAME]   run a whole invented trial in DIR, from its plan to its report
   define
     new DIR           start a trial: a trial.toml to fill in
     adopt TABLE DIR   make a trial from a table of results that exists already
@@ -136,6 +143,14 @@ def _model(parser: argparse.ArgumentParser) -> None:
 
 def _demo(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("folder", metavar="DIR", type=Path, help="folder to make the demo in")
+    parser.add_argument(
+        "name",
+        metavar="NAME",
+        nargs="?",
+        default=next(iter(DEMOS)),
+        help="; ".join(f"{name}: {what}" for name, what in DEMOS.items())
+        + " (default: the first)",
+    )
 
 
 def _new(parser: argparse.ArgumentParser) -> None:
@@ -281,8 +296,8 @@ FACTOR_HELP = "a factor; keys: kind, unit, low, high, slow, setting_sd, role"
 Command = tuple[str, str, "Callable[[argparse.ArgumentParser], None]"]
 COMMANDS: dict[str, Command] = {
     "demo": (
-        "Copy the invented lid seal trial into DIR/lid_seal and do the whole job on it.",
-        "workbench demo my_trials",
+        "Copy an invented trial into DIR/NAME and do the whole job on it.",
+        "workbench demo my_trials plate_bond",
         _demo,
     ),
     "new": (

@@ -4,10 +4,10 @@ from workbench.decide.chances import ChanceMap, chance, chance_map
 from workbench.decide.made_up import (
     MadeUpProcess,
     lowest_true_share,
-    simulate,
     true_mean,
     true_share,
 )
+from workbench.decide.made_up_runs import simulate
 from workbench.decide.straightness import two_level_factors
 from workbench.decide.window import window
 from workbench.decide.windows import Decision, Limit, NearestMiss, NoWindow, Window

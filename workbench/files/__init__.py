@@ -1,7 +1,7 @@
 """The trial folder on disk: plain text in, plain text out, the whole file or nothing."""
 
 from workbench.files.atomic import write_bytes_atomically, write_text_atomically
-from workbench.files.demo_data import demo_folder, demo_notebook, read_process
+from workbench.files.demo_data import demo_folder, demo_names, demo_notebook
 from workbench.files.entries import (
     Attachment,
     ReadingEntry,
@@ -12,6 +12,7 @@ from workbench.files.entries import (
 )
 from workbench.files.evidence import published, published_names
 from workbench.files.journal import append, read_journal, writer_name
+from workbench.files.made_up_toml import read_process
 from workbench.files.plan_files import read_plan, write_plan
 from workbench.files.raw_table import RawTable
 from workbench.files.read_options import ReadOptions
@@ -36,6 +37,7 @@ __all__ = [
     "append",
     "check_results_untouched",
     "demo_folder",
+    "demo_names",
     "demo_notebook",
     "published",
     "published_names",

@@ -97,7 +97,7 @@ class MixedAnswers:
 
     def hidden(self, rows: NDArray[np.float64]) -> Unavailable | None:
         """Return why rows (k, p) have no standard error, if some hang on a scatter unseen."""
-        if self.terms.estimable.all() or not hangs_on(self.terms, self.ruled.fit, rows).any():
+        if self.terms.estimable.all() or not hangs_on(self.terms, self.ruled.bounded, rows).any():
             return None
         return Unavailable(
             reason=f"too few {self.between} to test: none is left to show how much they differ "

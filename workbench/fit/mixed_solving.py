@@ -67,7 +67,7 @@ def mixed_solved(structure: Core, rows: MixedRows, method: Method) -> Solved:
     between = plural(_innermost_shared(rows))
     if reason is not None or ruled.solution is None:
         kept = structure.whole.kept
-        bare = BareAnswers(estimates=structure.estimates[kept], reason=reason or no_scatter())
+        bare = BareAnswers(estimates=structure.estimates[kept], reason=reason or not_told())
         return Solved(
             structure=structure,
             layout=layout,
@@ -78,7 +78,7 @@ def mixed_solved(structure: Core, rows: MixedRows, method: Method) -> Solved:
             method=method,
             reason=bare.reason,
         )
-    kind: Method = method if (np.diagonal(ruled.solution.adjusted) >= 0).all() else "Satterthwaite"
+    kind: Method = method if ruled.solution.is_sound else "Satterthwaite"
     answers = MixedAnswers(
         terms=layout,
         ruled=ruled,
@@ -119,6 +119,11 @@ def _predicting(answers: MixedAnswers, y: NDArray[np.float64]) -> MixedAnswers |
     return replace(answers, ruled=replace(ruled, fit=fit), solution=solution)
 
 
+def not_told() -> Unavailable:
+    """Return why there is no error estimate where no variances could be found."""
+    return Unavailable(reason="the scatter of the levels could not be told apart from these rows")
+
+
 def _no_answer(structure: Core, ruled: RuledFit) -> Unavailable | None:
     match ruled.status:
         case "no error df":
@@ -131,14 +136,12 @@ def _no_answer(structure: Core, ruled: RuledFit) -> Unavailable | None:
             return no_scatter()
         case "no residual":
             return Unavailable(
-                reason="rows of one level read exactly alike, so there is no scatter within "
-                "levels to judge by; check the resolution of the readings, and whether one "
-                "reading was copied"
+                reason="no scatter is left below the levels of the structure: rows of one level "
+                "read exactly alike (check the resolution of the readings, and whether one was "
+                "copied), or there are too few rows to tell levels from what lies below them"
             )
         case "not converged" | "confounded":
-            return Unavailable(
-                reason="the scatter of the levels could not be told apart from these rows"
-            )
+            return not_told()
         case _:
             return None
 

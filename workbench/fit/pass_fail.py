@@ -14,7 +14,7 @@ from workbench.fit.faces import Prediction
 from workbench.fit.outcome_model import OutcomeModel
 from workbench.fit.pass_fail_shares import pass_share_draws
 from workbench.fit.points import points
-from workbench.numerics.jeffreys_draws import posterior_draws
+from workbench.numerics.contour_draws import contour_draws
 from workbench.numerics.posterior import stream
 
 if TYPE_CHECKING:
@@ -58,8 +58,8 @@ class PassFailFit(OutcomeModel):
     def predict(self, settings: Settings, *, confidence: float) -> Prediction | Unavailable:
         """Return the share that passes and its interval, at settings (n, k).
 
-        The mean has the intercept for mean rates (Puhr et al. 2017); ends are quantiles of draws
-        from the Jeffreys-penalised likelihood.
+        The mean has the intercept for mean rates (Puhr et al. 2017); ends are quantiles over the
+        contours of the Jeffreys-penalised likelihood (`numerics.contour_draws`).
 
         Raises
         ------
@@ -99,4 +99,4 @@ class PassFailFit(OutcomeModel):
 def drawn_for_predictions(fit: PassFailFit) -> NDArray[np.float64]:
     """Return the draws (n_draws, r) behind every prediction of a fit, the same for all points."""
     rng = stream(0, fit.outcome.name)
-    return posterior_draws(fit.believed, rng, n_draws=PREDICTED).coefficients
+    return contour_draws(fit.believed, rng, n_draws=PREDICTED)

@@ -51,6 +51,13 @@ class Yardstick:
         return float(fdtrc(df, self.error_df, self.statistic(fall, df)))
 
 
+def run_yardstick(dispersion: float, *, error_df: float) -> Yardstick:
+    """Return what tests are held against where runs show this dispersion, never below 1."""
+    if dispersion <= 1:
+        return Yardstick(dispersion=1.0, error_df=np.inf)
+    return Yardstick(dispersion=dispersion, error_df=error_df)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Profile:
     """Ends of one coefficient's profile, whether both were found, and the fall at zero."""
@@ -110,8 +117,15 @@ class PassAnswers:
     def _told(self, way: NDArray[np.float64], ends: _Profile) -> Weighted:
         value = float(way @ self.fit.estimates)
         if not ends.found:
-            lacking = Unavailable(reason="its profile could not be followed to both ends")
-            return Weighted(value=value, estimate=lacking, statistic=lacking, p=lacking)
+            lacking = Unavailable(
+                reason="its interval reaches further out than so few failures or passes can tell"
+            )
+            return Weighted(
+                value=value,
+                estimate=lacking,
+                statistic=self.yardstick.statistic(ends.fall, 1),
+                p=self.yardstick.p(ends.fall, 1),
+            )
         spread = float(way @ self.fit.covariance @ way) * self.yardstick.dispersion
         return Weighted(
             value=value,

@@ -15,7 +15,7 @@ from workbench.fit.kind_reading import kind_reading
 from workbench.fit.linear_answers import EffectWords, coefficients, effect_table, test_table
 from workbench.fit.outcome_model import RunChecks
 from workbench.fit.pass_fail import PassFailFit
-from workbench.fit.pass_fail_answers import PassAnswers, Yardstick
+from workbench.fit.pass_fail_answers import PassAnswers, Yardstick, run_yardstick
 from workbench.fit.pass_fail_facts import facts
 from workbench.fit.pass_fail_rows import pass_runs
 from workbench.fit.pass_fail_setups import (
@@ -119,9 +119,7 @@ def _yardstick(runs: PassRuns, rates: NDArray[np.float64], n_columns: int) -> Ya
     found = pass_dispersion(
         (runs.passed, runs.parts), rates, group=runs.rows.run, n_columns=n_columns
     )
-    if found <= 1:
-        return Yardstick(dispersion=1.0, error_df=np.inf)
-    return Yardstick(dispersion=found, error_df=float(runs.parts.size - n_columns))
+    return run_yardstick(found, error_df=float(runs.parts.size - n_columns))
 
 
 def _fit(asked: tuple[PassFail, Terms, bool], solved: _Solved) -> PassFailFit:
@@ -138,7 +136,7 @@ def _fit(asked: tuple[PassFail, Terms, bool], solved: _Solved) -> PassFailFit:
     return PassFailFit(
         outcome=outcome,
         kind="pass-fail",
-        model=model_sentence(solved.slow, solved.yardstick.dispersion),
+        model=model_sentence(solved.slow, _of_runs(answers, solved)),
         settings=runs.rows.settings,
         uses_as_run=uses_as_run,
         run=runs.rows.run,
@@ -152,7 +150,7 @@ def _fit(asked: tuple[PassFail, Terms, bool], solved: _Solved) -> PassFailFit:
         tests=tests,
         aliased=same,
         scatter=(setup_scatter(_run_counts(solved), solved.slow),) if solved.slow else (),
-        facts=facts(runs, effects, dispersion=solved.yardstick.dispersion),
+        facts=facts(runs, effects, dispersion=_of_runs(answers, solved)),
         checks=_checks(solved, leverage),
         n_excluded=runs.rows.n_excluded,
         notes=(
@@ -177,6 +175,13 @@ def _answers(solved: _Solved) -> Answers:
     if not solved.slow:
         return plain
     return setup_answers(_run_counts(solved), plain, solved.slow)
+
+
+def _of_runs(answers: Answers, solved: _Solved) -> float:
+    """Return how runs differ, what their setups differ by taken out."""
+    if isinstance(answers, SetupAnswers):
+        return answers.within.yardstick.dispersion
+    return solved.yardstick.dispersion
 
 
 def _run_counts(solved: _Solved) -> RunCounts:

@@ -15,13 +15,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import chdtri, fdtrc, logit, stdtr
+from scipy.special import chdtri, expit, fdtrc, logit, stdtr
 
 from workbench.errors import Unavailable
 from workbench.fit.core import CONFIDENCE
 from workbench.fit.linear_answers import Joint, Weighted
 from workbench.fit.outcome_model import VarianceComponent
-from workbench.fit.pass_fail_answers import PassAnswers, Yardstick
+from workbench.fit.pass_fail_answers import PassAnswers, Yardstick, run_yardstick
 from workbench.fit.within_setups import within_setups
 from workbench.numerics.least_squares import factored, joint_sum_of_squares, solved
 from workbench.numerics.pass_counts import PassCounts, pass_counts
@@ -35,6 +35,7 @@ if TYPE_CHECKING:
 
     from workbench.fit.within_setups import WithinSetups
     from workbench.numerics.least_squares import Factored
+    from workbench.numerics.penalised_logistic import PenalisedLogistic
 
 FEWEST_DF = 2
 
@@ -136,20 +137,30 @@ class SetupAnswers:
 def setup_answers(runs: RunCounts, plain: PassAnswers, slow: tuple[str, ...]) -> SetupAnswers:
     """Return the answers of runs (n,) that share setups of the slow factors."""
     columns = within_setups(runs.X, runs.setup)
-    kept = factored(columns.X).kept
-    counts = pass_counts(columns.X[:, kept], runs.passed, runs.parts)
-    within = PassAnswers(
-        fit=penalised_logistic(counts),
-        yardstick=Yardstick(
-            dispersion=plain.yardstick.dispersion, error_df=plain.yardstick.error_df
-        ),
-    )
+    X = columns.X[:, factored(columns.X).kept]
+    fit = penalised_logistic(pass_counts(X, runs.passed, runs.parts))
     return SetupAnswers(
         plain=plain,
-        within=within,
+        within=PassAnswers(fit=fit, yardstick=_within_yardstick(runs, X, fit)),
         between=_between_setups(runs, (plain, columns.fast), slow),
         columns=columns,
     )
+
+
+def _within_yardstick(
+    runs: RunCounts, X: NDArray[np.float64], fit: PenalisedLogistic
+) -> Yardstick:
+    """Return the dispersion of runs about their setups: what setups differ by is not in it."""
+    n, n_columns = X.shape
+    if runs.parts.max() == 1 or n <= n_columns:
+        return Yardstick(dispersion=1.0, error_df=np.inf)
+    found = pass_dispersion(
+        (runs.passed, runs.parts),
+        np.asarray(expit(X @ fit.estimates)),
+        group=np.arange(n),
+        n_columns=n_columns,
+    )
+    return run_yardstick(found, error_df=float(n - n_columns))
 
 
 def setup_scatter(runs: RunCounts, slow: tuple[str, ...]) -> VarianceComponent:
@@ -224,7 +235,7 @@ def _adjusted_logits(
     X = np.hstack([np.ones((len(runs.X), 1)), runs.X[:, fast]])
     kept = factored(X).kept
     fit = penalised_logistic(pass_counts(X[:, kept], runs.passed, runs.parts))
-    rates = 1 / (1 + np.exp(-(X[:, kept] @ fit.estimates)))
+    rates = expit(X[:, kept] @ fit.estimates)
     expected = logit(np.bincount(of, weights=runs.parts * rates) / parts)
     seen = np.log((passed + 0.5) / (parts - passed + 0.5))
     return np.asarray(seen - (expected - expected.mean()))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import permutations
+from itertools import combinations, permutations
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,7 +17,10 @@ if TYPE_CHECKING:
 
 SAME_SETTING = 0.2  # coded; settings closer than this were not changed on purpose
 TOO_FEW_CHANGES = -3.0  # standard deviations below the mean of a random order: 1 order in 700
-IN_ORDER = 0.9  # share of ordered steps within groups above which the table is sorted
+SHUFFLED = 2.5  # the same for the other factors, either way: an array in its own order has more
+FEWEST_STEPS = 6  # changes within groups, below which nobody can tell sorted from shuffled
+IN_ORDER = 0.8  # share of ordered steps within groups above which the table is sorted
+LEAST_REPEATED = 5  # rows in a group; chance repeats five shuffled rows once in a hundred orders
 MOST_COLUMNS = 4  # beyond it not every order of columns is tried
 
 
@@ -32,8 +35,9 @@ class ResetGroups:
 def noticed_groups(record: Record, made: NDArray[np.bool_]) -> ResetGroups | None:
     """Return factors whose settings stand in far fewer stretches than a random order gives.
 
-    None where the order is the plan's own (drawn at random), or where the table is sorted, so
-    that its order is not that of the runs: then the other factors are sorted within groups too.
+    None where the order is the plan's own (drawn at random), or where the table stands in an
+    order of its own (sorted, or the standard order of an array), so that it is not that of the
+    runs: then the other factors do not look shuffled either.
     """
     if record.plan is not None:
         return None
@@ -45,10 +49,11 @@ def noticed_groups(record: Record, made: NDArray[np.bool_]) -> ResetGroups | Non
     moving = {name: own for name, own in codes.items() if np.unique(own).size > 1}
     grouped = tuple(name for name, own in moving.items() if _score(own) <= TOO_FEW_CHANGES)
     others = [own for name, own in moving.items() if name not in grouped]
-    if not grouped or not others:
+    if not grouped or not others or any(abs(_score(own)) >= SHUFFLED for own in others):
         return None
     groups = stretches(np.column_stack([moving[name] for name in grouped]))
-    if _is_sorted(groups, np.column_stack(others)):
+    beside = np.column_stack(others)
+    if _is_sorted(groups, beside) or _repeats(groups, beside):
         return None
     whole = np.full(made.size, -1, dtype=np.int64)
     whole[made] = groups
@@ -110,16 +115,27 @@ def _score(codes: NDArray[np.int64]) -> float:
 
 
 def _is_sorted(groups: NDArray[np.int64], others: NDArray[np.int64]) -> bool:
-    within = np.diff(groups) == 0
-    if not within.any():
+    within = (np.diff(groups) == 0) & (np.diff(others, axis=0) != 0).any(axis=1)
+    if int(within.sum()) < FEWEST_STEPS:
         return True
     columns = range(others.shape[1])
     few = others.shape[1] <= MOST_COLUMNS
     orders = list(permutations(columns)) if few else [tuple(columns), tuple(reversed(columns))]
     for order in orders:
         step = _sign(np.diff(others[:, order], axis=0))[within]
-        moved = step[step != 0]
-        if moved.size == 0 or max((moved > 0).mean(), (moved < 0).mean()) >= IN_ORDER:
+        if max((step > 0).mean(), (step < 0).mean()) >= IN_ORDER:
+            return True
+    return False
+
+
+def _repeats(groups: NDArray[np.int64], others: NDArray[np.int64]) -> bool:
+    """Return whether a group of rows comes back as it was or mirrored, as in a folded array."""
+    mirrored = others.max(axis=0) - others
+    own = [np.flatnonzero(groups == one) for one in range(int(groups.max()) + 1)]
+    for a, b in combinations([rows for rows in own if rows.size >= LEAST_REPEATED], 2):
+        if a.size == b.size and (
+            np.array_equal(others[a], others[b]) or np.array_equal(others[a], mirrored[b])
+        ):
             return True
     return False
 

@@ -67,7 +67,9 @@ class Sensitivity:
             return "There is no other way to ask these runs, so nothing was held against the fit."
         differing = [one for one in answered if not one.agrees]
         if not differing:
-            return f"The conclusion is the same in all {len(answered)} other ways of asking."
+            others = len(answered)
+            how_many = "the one other way" if others == 1 else f"all {others} other ways"
+            return f"The conclusion is the same in {how_many} of asking."
         turned = [one.name for one in differing if one.turned]
         if turned:
             return f"An effect turns round: {'; '.join(turned)}. Decide nothing on it."

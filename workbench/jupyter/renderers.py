@@ -7,6 +7,7 @@ from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 from IPython.core.getipython import get_ipython
 
 from workbench import show
@@ -14,6 +15,11 @@ from workbench.decide.windows import Decision, NoWindow
 from workbench.define.trial import Trial
 from workbench.errors import Unavailable
 from workbench.fit.measured import MeasuredFit
+from workbench.fit.outcome_model import OutcomeModel
+from workbench.fit.scatter import ScatterFit
+from workbench.fit.second_order import Ascent, LevelPoint
+from workbench.fit.selection import Selection
+from workbench.fit.sensitivity import Sensitivity
 from workbench.plan.candidate_nouns import Comparison
 from workbench.plan.plans import Plan
 from workbench.run import Receipt, Record
@@ -21,6 +27,8 @@ from workbench.show.escape import Html, text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    from workbench.fit.faces import Fit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,10 +95,36 @@ def _trial_tables(trial: Trial) -> tuple[str, ...]:
     return (*said, *tables, *([show.held_table(trial)] if trial.held else []))
 
 
-def _fit_tables(fit: MeasuredFit) -> tuple[str, ...]:
+def _fit_tables(fit: Fit) -> tuple[str, ...]:
     notes = [_paragraph(note) for note in fit.notes]
     aliased = [show.aliases_table(fit)] if fit.aliased else []
     return (show.effects_table(fit), *aliased, show.summary_table(fit), *notes)
+
+
+def _model_tables(fit: Fit) -> tuple[str, ...]:
+    aliased = [show.aliases_table(fit)] if fit.aliased else []
+    shared = [show.components_table(fit)] if isinstance(fit, OutcomeModel) and fit.scatter else []
+    return (
+        _paragraph(fit.model),
+        show.effects_table(fit),
+        *aliased,
+        show.tests_table(fit),
+        *shared,
+        show.summary_table(fit),
+        *map(_paragraph, fit.notes),
+    )
+
+
+def _ascent_tables(found: Ascent) -> tuple[str, ...]:
+    return (show.ascent_table(found), _paragraph(show.cone_words(found)))
+
+
+def _point_line(found: LevelPoint) -> str:
+    where = ", ".join(
+        f"{one.name} {at:.4g} {one.unit}".strip()
+        for one, at in zip(found.factors, found.at, strict=True)
+    )
+    return f"{found.shape} at {where}{'' if found.is_inside else ' (outside the ranges tried)'}"
 
 
 def _comparison_tables(found: Comparison) -> tuple[str, ...]:
@@ -115,8 +149,10 @@ def _decision_line(decision: Decision) -> str:
     return f"window: {limits}"
 
 
-def _fit_line(fit: MeasuredFit) -> str:
-    return f"fit of {fit.outcome.name}: {len(fit.run)} runs, {len(fit.terms)} terms"
+def _fit_line(fit: Fit) -> str:
+    runs = np.unique(fit.run).size
+    kind = "" if isinstance(fit, MeasuredFit) else f" ({fit.kind})"
+    return f"fit of {fit.outcome.name}{kind}: {runs} runs, {len(fit.terms)} terms"
 
 
 RENDERERS = (
@@ -143,6 +179,32 @@ RENDERERS = (
         tables=lambda receipt: (show.receipt_table(receipt),),
     ),
     Renderer(kind=MeasuredFit, line=_fit_line, tables=_fit_tables),
+    Renderer(kind=OutcomeModel, line=_fit_line, tables=_model_tables),
+    Renderer(
+        kind=Selection,
+        line=lambda found: found.words(),
+        tables=lambda found: (_paragraph(found.words()), show.selection_table(found)),
+    ),
+    Renderer(
+        kind=Sensitivity,
+        line=lambda found: found.words(),
+        tables=lambda found: (_paragraph(found.words()), show.sensitivity_table(found)),
+    ),
+    Renderer(
+        kind=ScatterFit,
+        line=show.spread_sentence,
+        tables=lambda found: (show.spread_table(found), *map(_paragraph, found.notes)),
+    ),
+    Renderer(
+        kind=LevelPoint,
+        line=_point_line,
+        tables=lambda found: (show.level_point_table(found), show.axes_table(found)),
+    ),
+    Renderer(
+        kind=Ascent,
+        line=lambda found: f"path of {len(found.path)} settings",
+        tables=_ascent_tables,
+    ),
     Renderer(kind=Decision, line=_decision_line, tables=_decision_tables),
     Renderer(
         kind=Unavailable,

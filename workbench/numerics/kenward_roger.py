@@ -138,10 +138,15 @@ def _matched(first: float, second: float, count: int) -> tuple[float, float]:
     c1, c2, c3 = g / below, (count - g) / below, (count + 2 - g) / below
     of_mean, of_spread = 1 - second / count, 1 - c2 * both
     vanished = abs(of_mean) < VANISHED and abs(of_spread) < VANISHED
-    ratio = 1.0 if vanished else of_mean / of_spread
+    ratio = 1.0 if vanished else _over(of_mean, of_spread)
     # ρ = V* / 2E*², written without 1/E*, which is 0/0 where the mean of F does not exist.
-    rho = ratio**2 * (1 + c1 * both) / (1 - c3 * both) / count
-    error_df = 4 + (count + 2) / (count * rho - 1)
+    rho = ratio**2 * _over(1 + c1 * both, 1 - c3 * both) / count
+    error_df = 4 + _over(count + 2, count * rho - 1)
     if abs(error_df - 2) < NEAR_TWO:
         return error_df, 1.0
     return error_df, error_df * of_mean / (error_df - 2)
+
+
+def _over(above: float, below: float) -> float:
+    # An F of four error df has a mean and no variance: ρ is endless there, and so it stays.
+    return above / below if below else float(np.inf)

@@ -24,7 +24,7 @@ class MixedSolution:
     `estimates` (p,); `covariance` (p, p) as if the variances were known; `adjusted` (p, p) the
     covariance of Kenward and Roger; `turns` (R + 1, p, p) = −∂covariance/∂σ_r² with the sign of
     the paper's ΦP_rΦ; `information` that of the variances (residual last); `residuals` (n,)
-    about the fixed part.
+    about the fixed part. `is_sound` says whether `adjusted` is positive on the kept columns.
     """
 
     estimates: NDArray[np.float64]
@@ -33,6 +33,7 @@ class MixedSolution:
     turns: NDArray[np.float64]
     information: Information
     residuals: NDArray[np.float64]
+    is_sound: bool
 
     def __post_init__(self) -> None:
         for array in (
@@ -88,6 +89,7 @@ def _solution(
         turns=back @ turns @ back.T,
         information=known,
         residuals=y - terms.fixed.Q @ on_basis,
+        is_sound=bool(np.linalg.eigvalsh((adjusted + adjusted.T) / 2)[0] > 0),
     )
 
 

@@ -101,7 +101,8 @@ def hangs_on(
     """Return which combinations (k, p) have a variance that an inestimable term enters.
 
     Such a combination has an estimate but no standard error: nothing in the rows says how much
-    the levels of that term differ by themselves. `fit` is over the estimable terms. A term
+    the levels of that term differ by themselves. `fit` is the bounded one, over the estimable
+    terms. A term
     with the levels of another one, or with one row a level, is part of that one's variance (of
     the residual) and hides nothing.
     """
@@ -136,7 +137,7 @@ def _reason(
 def _sensible(
     terms: RandomTerms, solution: MixedSolution, tests: Sequence[NDArray[np.float64]]
 ) -> bool:
-    if (np.diagonal(solution.adjusted)[terms.fixed.kept] <= 0).any():
+    if not solution.is_sound:
         return False
     each = np.eye(terms.fixed.kept.size)[terms.fixed.kept]
     joint = [kenward_roger_joint(solution, one).error_df for one in tests]

@@ -17,6 +17,11 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 
+# Log of the information a column below which numbers overflow; the value is −inf there. A point so
+# far out has lost 50 units of log-likelihood a column to the penalty alone.
+FAINTEST = -100.0
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PassCounts:
     """Parts that passed (n,) of those tried (n,) at rows of X (n, p); `offset` (n,) in logits.
@@ -80,13 +85,14 @@ def pass_counts(
 
 
 def penalised_values(counts: PassCounts, points: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the penalised log-likelihood (b,) at points (b, p), −inf where it underflows."""
+    """Return the penalised log-likelihood (b,) at points (b, p), −inf beyond `FAINTEST`."""
     logits = points @ counts.X.T + counts.offset
-    rates = expit(logits)
-    weights = counts.parts * rates * (1 - rates)
+    # 1 − rate by its own formula: it keeps its digits where the rate is 1 to rounding.
+    weights = counts.parts * expit(logits) * expit(-logits)
     sign, log_det = np.linalg.slogdet(_information(counts, weights))
     value = log_likelihoods(counts, points) + 0.5 * log_det
-    return np.where((sign > 0) & np.isfinite(value), value, -np.inf)
+    known = (sign > 0) & (log_det > FAINTEST * counts.X.shape[1]) & np.isfinite(value)
+    return np.where(known, value, -np.inf)
 
 
 def slopes(counts: PassCounts, points: NDArray[np.float64]) -> Slopes:
@@ -98,10 +104,13 @@ def slopes(counts: PassCounts, points: NDArray[np.float64]) -> Slopes:
     X = counts.X
     logits = points @ X.T + counts.offset
     rates = np.asarray(expit(logits), dtype=np.float64)
-    spread = rates * (1 - rates)
+    spread = np.asarray(rates * expit(-logits), dtype=np.float64)
     weights = np.asarray(counts.parts * spread, dtype=np.float64)
     tilt = np.asarray(1 - 2 * rates, dtype=np.float64)
-    information = _information(counts, weights)
+    information = _information(counts, weights).copy()
+    sign, log_det = np.linalg.slogdet(information)
+    lost = (sign <= 0) | ~(log_det > FAINTEST * X.shape[1])
+    information[lost] = np.eye(X.shape[1])
     inverse = np.asarray(np.linalg.inv(information), dtype=np.float64)
     spanned = np.einsum("bij,ij->bi", X @ inverse, X)
     score = counts.passed - counts.parts * rates + 0.5 * spanned * weights * tilt
@@ -109,11 +118,12 @@ def slopes(counts: PassCounts, points: NDArray[np.float64]) -> Slopes:
     hessian = _information(counts, bent - weights) - 0.5 * _crossed(
         counts, inverse, weights * tilt
     )
-    sign, log_det = np.linalg.slogdet(information)
     value = log_likelihoods(counts, points) + 0.5 * log_det
+    lost |= ~(np.isfinite(value) & np.isfinite(hessian).all(axis=(1, 2)))
+    hessian[lost] = -np.eye(X.shape[1])
     return Slopes(
-        value=np.where((sign > 0) & np.isfinite(value), value, -np.inf),
-        gradient=score @ X,
+        value=np.where(lost, -np.inf, value),
+        gradient=np.where(lost[:, None], 0.0, score @ X),
         hessian=hessian,
     )
 

@@ -24,12 +24,17 @@ if TYPE_CHECKING:
     from workbench.numerics.penalised_logistic import PenalisedLogistic
 
 MOST_ROUNDS = 60
+FURTHEST = 8.0  # logits that the first step may change any row by
 CLOSE = 1e-9  # of the distance from the estimate: where a limit counts as found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ProfileLimits:
-    """Lower and upper limits (q,) of the asked coefficients, and whether each was found (q,)."""
+    """Lower and upper limits (q,) of the asked coefficients, and whether both were found (q,).
+
+    Where failures are few and the threshold high, an end can lie so far out that the information
+    there is lost to rounding; it is then not found.
+    """
 
     low: NDArray[np.float64]
     high: NDArray[np.float64]
@@ -63,7 +68,7 @@ def profile_limits(
             break
         search.advance()
     ends = search.at.reshape(-1, 2)
-    found = np.ones(len(asked), dtype=bool)
+    found = search.firm.copy()
     found[search.open] = False
     return ProfileLimits(
         low=ends[:, 0].copy(),
@@ -102,10 +107,13 @@ class _Search:
         n = column.size
         self.fit, self.column, self.side, self.root = fit, column, side, root
         self.open = np.arange(n)
+        self.firm = np.zeros(n, dtype=bool)
         self.inner = fit.estimates[column].copy()
         self.outer = np.full(n, np.inf) * side
         self.whole = np.tile(fit.estimates, (n, 1))
-        self.at = self.inner + side * root * np.sqrt(np.diagonal(fit.covariance)[column])
+        reach = root * np.sqrt(np.diagonal(fit.covariance)[column])
+        most = FURTHEST / np.maximum(np.abs(fit.counts.X).max(axis=0)[column], 1e-300)
+        self.at = self.inner + side * np.minimum(reach, most)
 
     def advance(self) -> None:
         """Solve the profile at every open place and move each place nearer to its end."""
@@ -113,7 +121,9 @@ class _Search:
         free = np.ones((some.size, self.fit.estimates.size), dtype=bool)
         free[np.arange(some.size), column] = False
         best = constrained(self.fit.counts, self._started(free), free=free)
-        self.whole[some] = best.estimates
+        self.firm[some] = best.settled
+        known = np.isfinite(best.value)
+        self.whole[some[known]] = best.estimates[known]
         fall = 2 * (self.fit.penalised_log_likelihood - best.value)
         root = np.sqrt(np.maximum(fall, 0.0))
         score = slopes(self.fit.counts, best.estimates).gradient[np.arange(some.size), column]
@@ -156,7 +166,7 @@ class _Search:
         )
         goal = at + step
         within = (goal - inner) * side > 0
-        within &= ((outer - goal) * side > 0) & (np.abs(goal - at) <= far)
+        within &= (goal * side < outer * side) & (np.abs(goal - at) <= far)
         self.at[some] = np.where(within, goal, limit)
         near = CLOSE * np.abs(at - self.fit.estimates[self.column[some]])
         done = (np.abs(step) <= near) | (np.abs(outer - inner) <= near)

@@ -34,6 +34,7 @@ MOST_STEPS = 100
 # their standard errors.
 CLOSE_ENOUGH = 1e-18
 SCATTER_FLOOR = 1e-22  # share of y′y that rounding alone leaves in the error contrasts
+ENDLESS = 1e8  # a ratio beyond it: the likelihood rises as the residual variance falls to nothing
 STARTS = (1.0, 0.1, 10.0)
 
 
@@ -127,12 +128,26 @@ def _maximum(problem: _Restricted, y: NDArray[np.float64], floor: float) -> Vari
             smallest_eigenvalue=1.0,
             steps=0,
         )
+    fit = _finished(problem, _first_top(problem, floor))
+    if floor == 0.0 or not (fit.ratios < 0).any():
+        return fit
+    # There may be two tops; the one reached from the bounded maximum may be the higher.
+    bounded = _first_top(problem, 0.0)
+    other = _finished(problem, _climbed(problem.height, bounded.ratios, floor))
+    return max(fit, other, key=_rank)
+
+
+def _first_top(problem: _Restricted, floor: float) -> _Stop:
     stop = _Stop(ratios=np.zeros(problem.terms.n_terms), converged=False, steps=0)
     for start in _starts(problem, floor):
         stop = _climbed(problem.height, start, floor)
         if stop.converged:
             break
-    return _finished(problem, stop)
+    return stop
+
+
+def _rank(fit: VarianceFit) -> tuple[bool, float]:
+    return fit.status == "converged", fit.log_likelihood
 
 
 def _hopeless(terms: RandomTerms, seen: Contrasts, y: NDArray[np.float64]) -> Status | None:
@@ -246,8 +261,11 @@ def _finished(problem: _Restricted, stop: _Stop) -> VarianceFit:
             smallest_eigenvalue=0.0,
             steps=stop.steps,
         )
+    status: Status = "converged" if stop.converged else "not converged"
+    if (stop.ratios > ENDLESS).any():
+        status = "no residual"
     return VarianceFit(
-        status="converged" if stop.converged else "not converged",
+        status=status,
         ratios=stop.ratios,
         residual=at.square / problem.n,
         log_likelihood=float(place.value),

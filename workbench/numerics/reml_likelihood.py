@@ -82,13 +82,13 @@ def pieces(
     """
     covariance = (projected * per_column) @ projected.T
     covariance.flat[:: covariance.shape[0] + 1] += 1.0
-    try:
-        lower = np.linalg.cholesky(covariance)
-    except np.linalg.LinAlgError:
-        return None
     # One general solve: a triangular one starts BLAS threads at any size, which wait for one
     # another far longer than the work takes when the machine is busy.
-    solved = np.linalg.solve(covariance, np.column_stack([projected, seen.inside]))
+    try:
+        lower = np.linalg.cholesky(covariance)
+        solved = np.linalg.solve(covariance, np.column_stack([projected, seen.inside]))
+    except np.linalg.LinAlgError:
+        return None
     inner, slope = projected.T @ solved[:, :-1], projected.T @ solved[:, -1]
     square = float(seen.inside @ solved[:, -1]) + seen.outside
     if not square >= 0:

@@ -28,7 +28,7 @@ def satterthwaite_each(fit: MixedSolution, combinations: NDArray[np.float64]) ->
 
     Giesbrecht and Burns (1985), Biometrics 41, 477-486, with the observed information.
     """
-    df = each_df(fit, combinations, fit.information.uncertainty(observed=True))
+    df = each_df(fit, combinations, _uncertainty(fit))
     return single_tests(fit.estimates, fit.covariance, (combinations, df))
 
 
@@ -40,11 +40,17 @@ def satterthwaite_joint(fit: MixedSolution, combinations: NDArray[np.float64]) -
     count = combinations.shape[0]
     own = combinations @ fit.covariance @ combinations.T
     _, vectors = np.linalg.eigh(own)
-    apart = each_df(fit, vectors.T @ combinations, fit.information.uncertainty(observed=True))
+    apart = each_df(fit, vectors.T @ combinations, _uncertainty(fit))
     error_df = _pooled(apart)
     statistic = joint_square(fit.estimates, fit.covariance, combinations) / count
     p = f_tail(statistic, count, error_df)
     return JointTest(statistic=statistic, df=count, error_df=error_df, p=p)
+
+
+def _uncertainty(fit: MixedSolution) -> NDArray[np.float64]:
+    # At a component held at zero the observed information need not be that of a maximum.
+    is_maximum = bool(np.linalg.eigvalsh(fit.information.observed)[0] > 0)
+    return fit.information.uncertainty(observed=is_maximum)
 
 
 def _pooled(df: NDArray[np.float64]) -> float:

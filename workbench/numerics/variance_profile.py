@@ -33,11 +33,25 @@ def variance_limits_by_profile(
     """Return the limits of each variance (R + 1), residual last, in the squared unit of y.
 
     All values whose restricted profile log-likelihood lies within half a chi-square quantile of
-    the maximum (Pawitan 2001, In All Likelihood, section 2.6); `fit` is the bounded maximum.
+    the maximum (Pawitan 2001, In All Likelihood, section 2.6), the quantile stretched by
+    1 + 1/(3 df) of the stratum: Bartlett's (1937, Proceedings of the Royal Society A 160,
+    268-282) correction for one variance. `fit` is the bounded maximum.
     """
     profile = _Profile(terms, contrasts(terms, y), fit)
-    allowed = float(chdtri(1, 1 - confidence)) / 2
-    return tuple(_span(profile, which, allowed) for which in range(terms.n_terms + 1))
+    half = float(chdtri(1, 1 - confidence)) / 2
+    return tuple(
+        _span(profile, which, half * (1 + 1 / (3 * df)))
+        for which, df in enumerate(_stratum_df(terms))
+    )
+
+
+def _stratum_df(terms: RandomTerms) -> list[int]:
+    """Return the error contrasts that each term reaches, and those that see the residual only."""
+    ranks = [
+        int(np.linalg.matrix_rank(terms.W[:, terms.owner == term]))
+        for term in range(terms.n_terms)
+    ]
+    return [*(max(rank, 1) for rank in ranks), terms.residual_df or terms.error_df]
 
 
 @dataclass(slots=True, eq=False)
@@ -123,14 +137,17 @@ def _span(profile: _Profile, which: int, allowed: float) -> Span:
     best = profile.best
     top = profile.held(which, float(best[which]), best).value
     so_far = best
+    terms_besides = best.size - 2
 
     def lack(value: float) -> float:
         nonlocal so_far
-        found = profile.held(which, value, so_far)
+        # The optimum of the others may jump; the likelier of two starts is followed.
+        starts = [so_far] if terms_besides == 0 else [so_far, best]
+        found = max((profile.held(which, value, one) for one in starts), key=_value)
         so_far = found.variances
         return top - found.value - allowed
 
-    high = _upper(lack, max(float(best[which]), 1e-3 * profile.total))
+    high = _upper(lack, float(best[which]), 1e-3 * profile.total)
     so_far = best
     least = NOTHING * profile.total
     if best[which] <= least or lack(least) <= 0:
@@ -139,11 +156,14 @@ def _span(profile: _Profile, which: int, allowed: float) -> Span:
     return Span(low=float(brentq(lack, least, best[which], rtol=1e-10)), high=high)
 
 
-def _upper(lack: Callable[[float], float], start: float) -> float:
-    low = start
+def _value(held: _Held) -> float:
+    return held.value
+
+
+def _upper(lack: Callable[[float], float], best: float, least_step: float) -> float:
+    low, high = best, max(2 * best, best + least_step)
     for _ in range(DOUBLINGS):
-        high = 2 * low
         if lack(high) > 0:
             return float(brentq(lack, low, high, rtol=1e-10))
-        low = high
+        low, high = high, 2 * high
     return float(np.inf)

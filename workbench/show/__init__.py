@@ -30,8 +30,9 @@ from workbench.show.residuals import residuals_by_fitted, residuals_in_order
 from workbench.show.scatter_line import half_normal
 from workbench.show.seen_expected import observed_beside_expected
 from workbench.show.several import shared_table, trade_offs_table
-from workbench.show.shape_tables import ascent_table, axes_table, level_point_table
+from workbench.show.shape_tables import ascent_table, axes_table, cone_words, level_point_table
 from workbench.show.sheet import run_sheet
+from workbench.show.spread_words import spread_sentence
 from workbench.show.story import (
     AskedAgain,
     Decided,
@@ -80,6 +81,7 @@ __all__ = [
     "chance_map",
     "chance_to_detect",
     "components_table",
+    "cone_words",
     "constraints_table",
     "contour_of_mean",
     "dark_partners",
@@ -112,6 +114,7 @@ __all__ = [
     "sensitivity_table",
     "shared_table",
     "spread_effects",
+    "spread_sentence",
     "spread_table",
     "style_sheet",
     "summary_table",

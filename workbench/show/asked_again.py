@@ -15,6 +15,25 @@ if TYPE_CHECKING:
     from workbench.show.escape import Html
 
 
+WAYS = {"as read": "on the scale as read", "on log": "on the log scale"}
+
+
+def sensitivity_sentence(found: Sensitivity) -> str:
+    """Return one sentence: what the conclusion survives and what it does not."""
+    answered = [one for one in found.variants if not one.reason]
+    if len(answered) == 1 and answered[0].agrees:
+        return f"The conclusion is the same when asked otherwise: {_way(answered[0])}."
+    differing = [one for one in answered if not one.agrees]
+    if not differing or any(one.turned for one in differing):
+        return found.words()
+    ways = f"other way{'' if len(answered) == 1 else 's'} of asking "
+    ways += "changes" if len(differing) == 1 else "change"
+    return (
+        f"{len(differing)} of {len(answered)} {ways} which effects are clear; no direction turns "
+        "round."
+    )
+
+
 def sensitivity_table(found: Sensitivity) -> Html:
     """Return every other way of asking, and what of the conclusion it changes."""
     columns = [
@@ -60,17 +79,25 @@ def support_table(found: Selection) -> Html:
     )
 
 
+def _way(one: Variant) -> str:
+    return WAYS.get(one.name, one.name)
+
+
 def _variant(one: Variant) -> tuple[object, ...]:
     if one.reason:
         missing = Spanning(words=f"no answer: {one.reason}", columns=3)
-        return (one.name, verdict("unsure", "open"), missing)
+        return (_way(one), verdict("unsure", "open"), missing)
     if one.turned:
         said = verdict("fails", "turns round")
     elif one.agrees:
         said = verdict("meets", "the same")
     else:
         said = verdict("unsure", "differs")
-    return (one.name, said, *(listed(each, most=8) for each in (one.lost, one.gained, one.turned)))
+    return (
+        _way(one),
+        said,
+        *(listed(each, most=8) for each in (one.lost, one.gained, one.turned)),
+    )
 
 
 def _ranked(one: RankedModel, place: int, found: Selection) -> tuple[str, str, str]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from workbench.errors import Unavailable
 from workbench.fit.scatter import ScatterFit
 from workbench.fit.together import pulled_apart
-from workbench.show.asked_again import selection_table, sensitivity_table
+from workbench.show.asked_again import selection_table, sensitivity_sentence, sensitivity_table
 from workbench.show.effect_rows import spread_effects
 from workbench.show.fit_tables import spread_table
 from workbench.show.page import Screen, figure, folded, said_open
@@ -28,16 +28,21 @@ def again_screens(story: Story, name: str, place: int) -> tuple[Screen, ...]:
     if found is None:
         return ()
     screens = []
-    if found.sensitivity is not None and found.sensitivity.variants:
-        screens.append(_sensitivity(found, found.sensitivity, place))
+    if found.sensitivity is not None and _says_more(found, found.sensitivity):
+        outside = [one for one in story.shapes if one.outcome == name and not one.point.is_inside]
+        screens.append(_sensitivity(found, found.sensitivity, (place, outside)))
     if isinstance(found.spread, ScatterFit) and not found.spread.is_hint:
         screens.append(_spread(found.spread, place))
     return tuple(screens)
 
 
 def shape_screens(story: Story, name: str) -> tuple[Screen, ...]:
-    """Return where the fit of one outcome is level, for each combination of levels."""
-    return tuple(_shape(one, i) for i, one in enumerate(story.shapes) if one.outcome == name)
+    """Return where the fit of one outcome is level within the ranges tried, level by level."""
+    return tuple(
+        _shape(one, i)
+        for i, one in enumerate(story.shapes)
+        if one.outcome == name and one.point.is_inside
+    )
 
 
 def several_screens(story: Story) -> tuple[Screen, ...]:
@@ -46,21 +51,32 @@ def several_screens(story: Story) -> tuple[Screen, ...]:
     return () if found is None or not found.trade_offs else (_several(found),)
 
 
-def _sensitivity(found: AskedAgain, said: Sensitivity, place: int) -> Screen:
+def _says_more(found: AskedAgain, said: Sensitivity) -> bool:
+    """Return whether a screen says more than the counter-check of the effects says already."""
+    many = len(said.variants) > 1 or not all(one.agrees for one in said.variants)
+    return many or found.selection is not None
+
+
+def _sensitivity(found: AskedAgain, said: Sensitivity, located: tuple[int, list[Shape]]) -> Screen:
+    place, outside = located
     survived = sum(one.agrees for one in said.variants)
     return Screen(
         key=f"again-{place}",
         step=f"What matters in {found.outcome}, asked again",
-        claim=said.words().removesuffix("."),
+        claim=sensitivity_sentence(said).removesuffix("."),
         say=(
             "Each line asks the same runs in another way that somebody could defend.",
             *_hint_words(found),
+            *(f"{level_sentence(one.point, one.outcome)}{_at(one)}." for one in outside),
         ),
-        number=f"{survived} of {len(said.variants)}",
+        number=f"{survived} of {len(said.variants)}" if said.variants else "",
         number_of="other ways of asking give the same effects in the same directions",
         check=_selection_words(found.selection),
-        check_lead="Signal or noise.",
-        see=(sensitivity_table(said), *_selection(found.selection)),
+        check_lead="Ranking of terms.",
+        see=(
+            *((sensitivity_table(said),) if said.variants else ()),
+            *_selection(found.selection),
+        ),
     )
 
 
@@ -102,8 +118,12 @@ def _spread(found: ScatterFit, place: int) -> Screen:
     )
 
 
-def _shape(found: Shape, i: int) -> Screen:
+def _at(found: Shape) -> str:
     at = ", ".join(f"{factor} {level}" for factor, level in found.levels)
+    return f" (at {at})" if at else ""
+
+
+def _shape(found: Shape, i: int) -> Screen:
     point = found.point
     open_words = [
         said_open(one.reason[:1].upper() + one.reason[1:] + ".")
@@ -112,7 +132,7 @@ def _shape(found: Shape, i: int) -> Screen:
     ]
     return Screen(
         key=f"shape-{i}",
-        step="What matters, the shape" + (f" at {at}" if at else ""),
+        step=f"What matters, the shape{_at(found)}",
         claim=level_sentence(point, found.outcome),
         say=("Where the mean stops changing, small drifts of the settings cost least.",),
         check="The region in the table holds every setting within the ranges tried that scatter "
@@ -130,7 +150,9 @@ def _several(found: Several) -> Screen:
         claim=trade_offs_sentence(found.trade_offs),
         say=("More of a setting: from its low to its high end, the others in the middle.",),
         number=str(len(torn)),
-        number_of="settings that help one outcome and hurt another",
+        number_of="setting that helps one outcome and hurts another"
+        if len(torn) == 1
+        else "settings that help one outcome and hurt another",
         check=f"{len(open_ones)} of {len(found.trade_offs)} are open: each could still turn out "
         "either way."
         if open_ones

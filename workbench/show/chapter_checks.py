@@ -52,9 +52,12 @@ def _figures(fit: Fit) -> list[tuple[str, go.Figure]]:
 
 
 def _tables(fit: Fit) -> tuple[Html, ...]:
+    if isinstance(fit, MeasuredFit):
+        return (summary_table(fit),)
+    whole = folded("The model in numbers", summary_table(fit))
     if isinstance(fit, OutcomeModel) and fit.scatter:
-        return (components_table(fit), summary_table(fit))
-    return (summary_table(fit),)
+        return (components_table(fit), whole)
+    return (whole,)
 
 
 def _df(fit: Fit) -> str:

@@ -9,6 +9,7 @@ import numpy as np
 
 from workbench.errors import Unavailable
 from workbench.fit.measured import MeasuredFit
+from workbench.show.asked_again import sensitivity_sentence
 from workbench.show.chapter_again import again_screens, several_screens, shape_screens
 from workbench.show.chapter_checks import checks_screen
 from workbench.show.clarity import Clarity, clarity
@@ -178,8 +179,8 @@ def _effects_check(story: Story, fit: Fit) -> str:
         )
     said.append(_scale_words(fit))
     again = next((one for one in story.asked_again if one.outcome == fit.outcome.name), None)
-    if again is not None and again.sensitivity is not None:
-        said.append(again.sensitivity.words())
+    if again is not None and again.sensitivity is not None and again.sensitivity.variants:
+        said.append(sensitivity_sentence(again.sensitivity))
     return " ".join(one for one in said if one) or (
         "These runs offer no second look at the claim: repeat runs would."
     )

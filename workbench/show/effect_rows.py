@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from workbench.errors import Unavailable
+from workbench.fit.outcome_model import OutcomeModel
 from workbench.show.canvas import framed, lines_of, new_figure, note, number_axis, rounded
 from workbench.show.clarity import (
     Clarity,
@@ -114,8 +115,16 @@ def _of_fit(fit: Fit) -> Rows:
 
 
 def _row_name(effect: Effect, fit: Fit) -> str:
+    return effect.name + (" (slow)" if _is_slow(effect, fit) else "")
+
+
+def _is_slow(effect: Effect, fit: Fit) -> bool:
+    """Return whether few setups judge an effect: by the stratum of its test, if it has one."""
+    if isinstance(fit, OutcomeModel):
+        strata = [one.stratum for one in fit.tests if one.term == effect.term]
+        return any(one.startswith(("between", "setup")) for one in strata)
     slow = {one.name for one in fit.settings.factors if one.slow}
-    return effect.name + (" (slow)" if slow & set(effect.term.factors) else "")
+    return bool(slow & set(effect.term.factors))
 
 
 def _band(fit: Fit, *, ratios: bool) -> Zone | None:
@@ -245,7 +254,7 @@ def _label_rows(figure: go.Figure, drawn: Rows) -> None:
     for place, one in zip(places, drawn.rows, strict=True):
         note(
             figure,
-            _numbers(one),
+            _numbers(one, drawn),
             x=1.02,
             xref="paper",
             y=place,
@@ -271,10 +280,14 @@ def _written(row: Row) -> str:
     return f"<b>{written}</b>" if row.stands is Clarity.CLEAR else written
 
 
-def _numbers(row: Row) -> str:
+def _numbers(row: Row, drawn: Rows) -> str:
     effect = row.effect
     if isinstance(effect.estimate, Unavailable):
-        return f"<b>{size_words(effect.value, is_ratio=effect.is_ratio)}</b>"
+        size = size_words(effect.value, is_ratio=effect.is_ratio)
+        # Beside rows that have one, a row without an interval says so.
+        alone = "no interval" if "interval" in drawn.head else ""
+        small = f'  <span style="font-size:13px">{alone}</span>'
+        return f"{size}{small}" if alone else f"<b>{size}</b>"
     found = with_interval(
         effect.value, effect.estimate.low, effect.estimate.high, is_ratio=effect.is_ratio
     )

@@ -114,7 +114,9 @@ def components_table(fit: OutcomeModel) -> Html:
         number("95\u00a0% from"),
         number("to"),
     ]
-    rows = [_component(one, fit) for one in fit.scatter]
+    known = [_root(one.value) for one in fit.scatter if one.value > 0]
+    places = 1 + decimals_for_width(min(known, default=1.0))
+    rows = [_component(one, fit, places) for one in fit.scatter]
     return html_table(f"Where the scatter of {fit.outcome.name} comes from", columns, rows)
 
 
@@ -158,28 +160,30 @@ def _fact(one: Fact) -> tuple[str, str, str]:
         found = with_interval(value.value, value.low, value.high, is_ratio=_is_odds(one))
         said = f"{found.value} (95\u00a0%: {found.interval})"
         return (one.name, said if _is_odds(one) else with_unit(said, one.unit), one.words)
-    return (one.name, with_unit(short(value), one.unit), one.words)
+    is_chance = one.name.endswith(", p") or one.words.startswith("p of")
+    said = p_value(value) if is_chance else with_unit(short(value), one.unit)
+    return (one.name, said, one.words)
 
 
 def _is_odds(one: Fact) -> bool:
     return one.unit.startswith("odds")
 
 
-def _component(one: VarianceComponent, fit: OutcomeModel) -> tuple[object, ...]:
+def _component(one: VarianceComponent, fit: OutcomeModel, places: int) -> tuple[object, ...]:
     scale = getattr(fit.outcome, "scale", "as read")
     logit = not isinstance(fit.outcome, Measured)
     its_unit = "logits" if logit else getattr(fit.outcome, "unit", "")
     if scale != "as read":
         its_unit = f"on the {scale} scale"
-    size = "0 (estimate below zero)" if one.below_zero else short(_root(one.value), 3)
+    size = "0 (estimate below zero)" if one.below_zero else fixed(_root(one.value), places)
     start = (one.level, str(one.n_levels), size, its_unit)
-    return (*start, _limit(one.low), _limit(one.high))
+    return (*start, _limit(one.low, places), _limit(one.high, places))
 
 
-def _limit(variance: float | Unavailable) -> str:
+def _limit(variance: float | Unavailable, places: int) -> str:
     if isinstance(variance, Unavailable):
         return variance.reason
-    return short(_root(variance), 3)
+    return fixed(_root(variance), places)
 
 
 def _root(variance: float) -> float:
@@ -195,7 +199,7 @@ def _error_decimals(effects: Sequence[Effect]) -> int:
 def _effect(effect: Effect, places: int) -> tuple[object, ...]:
     its_unit = "ratio" if effect.is_ratio else effect.unit
     if effect.is_ratio and effect.unit.startswith("odds"):
-        its_unit = f"ratio, {effect.unit}"
+        its_unit = "odds ratio"
     if isinstance(effect.estimate, Unavailable):
         size = size_words(effect.value, is_ratio=effect.is_ratio)
         if isinstance(effect.p, Unavailable):

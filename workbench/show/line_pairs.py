@@ -88,7 +88,9 @@ def _add_runs(figure: go.Figure, lines: Lines, i: int) -> None:
     for side, symbol, name in BEYOND:
         if (own & (mark == side)).any():
             _add_group(figure, lines, (i, own & (mark == side), f"{symbol}-open"))
-            figure.data[-1].update(name=f"{name} ({label(lines.levels[i])})", showlegend=True)
+            # One entry for all lines: their colours say which, and a row has room for no more.
+            named = any(one.name == name for one in figure.data)
+            figure.data[-1].update(name=name, showlegend=not named)
             legend_above(figure)
 
 
@@ -106,6 +108,7 @@ def _add_group(figure: go.Figure, lines: Lines, drawn: tuple[int, NDArray[np.boo
             "symbol": symbol,
             "color": HUES[i % len(HUES)],
             "line": {"width": 1.8},
+            "opacity": 1,
         },
         text=_behind(runs, own),
         hoverinfo="x+y" if runs.parts is None else "x+y+text",
@@ -126,7 +129,7 @@ def _label_lines(figure: go.Figure, lines: Lines) -> None:
     ends = np.log10(mean[:, -1]) if drawn.is_log else mean[:, -1]
     spread = np.log10(high / low) if drawn.is_log else high - low
     heights = np.log10(mean) if drawn.is_log else mean
-    tall = 100.0 if is_share(lines.outcome) else float(np.ptp(heights) + spread.max()) or 1.0
+    tall = 120.0 if is_share(lines.outcome) else float(np.ptp(heights) + spread.max()) or 1.0
     for i, place in zip(np.argsort(ends), _apart(np.sort(ends), ROOM * tall), strict=True):
         note(
             figure,

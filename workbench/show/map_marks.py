@@ -125,4 +125,10 @@ def add_runs(figure: go.Figure, runs: Runs | None) -> None:
 def map_axis(update: Callable[..., object], factor: Factor, places: NDArray[np.float64]) -> None:
     """Give a map's axis its factor, its ends and round ticks, without a grid."""
     ends = float(places[0]), float(places[-1])
-    update(title_text=axis_title(factor), range=list(ends), showgrid=False, **number_axis(*ends))
+    update(
+        title_text=axis_title(factor),
+        range=list(ends),
+        showgrid=False,
+        ticklabelstandoff=10,  # clear of the runs on the edge
+        **number_axis(*ends),
+    )

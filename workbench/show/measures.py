@@ -12,6 +12,9 @@ if TYPE_CHECKING:
     from workbench.fit.faces import Fit
 
 
+ORDINARY = "pass"  # with any other word, the word itself says best what passes
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measure:
     """What is drawn of an outcome: `mean` in words, its unit, and what it is multiplied by.
@@ -39,18 +42,28 @@ def measure(outcome: Outcome) -> Measure:
                 is_log=outcome.scale == "log",
             )
         case PassFail():
-            said = f"share of parts that pass {outcome.name}"
+            said = f"share of parts {_passing(outcome)}"
             return Measure(mean=said, unit="%", times=100, limits=None)
         case Graded():
             return _graded(outcome)
         case Counted():
             places = "" if outcome.out_of is None else f", of {outcome.out_of} places"
+            unit = "" if outcome.unit.lower() == outcome.name.lower() else outcome.unit
             return Measure(
                 mean=f"mean count of {outcome.name}{places}",
-                unit=outcome.unit,
+                unit=unit,
                 times=1,
                 limits=outcome.requirement,
             )
+
+
+def subject(outcome: Outcome) -> str:
+    """Return what settings move, in the words of a title: an outcome, or the share that passes."""
+    if not isinstance(outcome, PassFail):
+        return outcome.name
+    if outcome.passes == ORDINARY:
+        return f"the share that passes {outcome.name}"
+    return f"the share {_passing(outcome)}"
 
 
 def is_share(outcome: Outcome) -> bool:
@@ -63,7 +76,9 @@ def ratio_of(fit: Fit) -> str:
     outcome = fit.outcome
     match outcome:
         case PassFail():
-            return f"odds of passing {outcome.name}"
+            if outcome.passes == ORDINARY:
+                return f"odds of passing {outcome.name}"
+            return f"odds of {outcome.name} “{outcome.passes}”"
         case Graded():
             return f"odds of a higher grade of {outcome.name}"
         case Counted():
@@ -106,6 +121,12 @@ def ratio_meaning(fit: Fit) -> str:
             )
         case _:
             return ""
+
+
+def _passing(outcome: PassFail) -> str:
+    if outcome.passes == ORDINARY:
+        return f"that pass {outcome.name}"
+    return f"with {outcome.name} “{outcome.passes}”"
 
 
 def _graded(outcome: Graded) -> Measure:

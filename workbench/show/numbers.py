@@ -108,7 +108,7 @@ def with_interval(value: float, low: float, high: float, *, is_ratio: bool = Fal
     Written(value='−3.1', low='−4.2', high='−2.1')
     """
     if is_ratio:
-        places = min(2, decimals_for_width(_beyond_one(high) - _beyond_one(low)))
+        places = min(2, max(1, decimals_for_width(_beyond_one(high) - _beyond_one(low))))
         return Written(
             value=ratio(value, places), low=ratio(low, places), high=ratio(high, places)
         )

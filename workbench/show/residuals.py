@@ -39,7 +39,7 @@ def residuals_in_order(fit: Fit) -> go.Figure:
     figure = new_figure()
     if found is None or found.run.size == 0:
         return framed(figure, order_sentence(fit), "This model keeps no rows.", height=90)
-    floor = 3.2 if found.kind and np.abs(found.residual).max(initial=0.0) > 2 else 0.0
+    floor = 3.2 if found.kind else 0.0  # in SDs: what is odd stays at the same height
     reach = max(1.25 * float(np.abs(found.residual).max(initial=0.0)), floor) or 1.0
     place = _places(found.run)
     _add_strips(figure, found, place)

@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 
 SMALLEST, LARGEST = 7.0, 20.0
 BEYOND = (
-    (1, "arrow-bar-up", "cut off: the value lies above"),
-    (-1, "arrow-bar-down", "cut off: the value lies below"),
+    (1, "arrow-up", "cut off: the value lies above"),
+    (-1, "arrow-down", "cut off: the value lies below"),
 )
 
 

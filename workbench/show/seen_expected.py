@@ -10,9 +10,9 @@ from workbench.define.outcomes import Counted, Graded, Measured, PassFail
 from workbench.show.canvas import framed, log_axis, new_figure, number_axis, rounded
 from workbench.show.escape import label
 from workbench.show.measures import measure
+from workbench.show.numbers import short, with_unit
 from workbench.show.run_marks import BEYOND, legend_above, sizes
 from workbench.show.seen_rows import seen_rows
-from workbench.show.sentences import order_sentence
 from workbench.show.theme import LIGHT
 from workbench.show.words import sentence
 
@@ -50,13 +50,32 @@ def agreement_sentence(fit: OutcomeModel, seen: Seen) -> str:
     if seen.observed.size == 0:
         return f"Whether the model of {fit.outcome.name} fits is open: it keeps no rows"
     if seen.limits is None:
-        return order_sentence(fit)
+        return _farthest(fit, seen)
     outside = (seen.expected < seen.limits.low) | (seen.expected > seen.limits.high)
     many, off = seen.observed.size, int(outside.sum())
     places = "combination of settings" if many == 1 else "combinations of settings"
     if off == 0:
         return f"The model lies within the limits of all {many} {places}"
     return f"The model lies outside the 95\u00a0% limits of {off} of {many} {places}"
+
+
+def _farthest(fit: OutcomeModel, seen: Seen) -> str:
+    """Return how far the outermost reading that was not cut off lies from the model."""
+    own = seen.mark == 0
+    name = fit.outcome.name
+    if not own.any():
+        return sentence(f"every reading of {name} is cut off: whether the model fits is open")
+    observed, expected = seen.observed[own], seen.expected[own]
+    if _is_log(fit.outcome) and (expected > 0).all():
+        far = float(np.exp(np.abs(np.log(observed / expected)).max()))
+        return f"Observed {name} lies within ×/÷{short(far, 3)} of what the model expects"
+    off = short(float(np.abs(observed - expected).max()), 2)
+    unit = "grades" if isinstance(fit.outcome, Graded) else measure(fit.outcome).unit
+    return f"Observed {name} lies within {with_unit(off, unit)} of what the model expects"
+
+
+def _is_log(outcome: Outcome) -> bool:
+    return isinstance(outcome, Measured) and outcome.scale == "log"
 
 
 def _times(outcome: Outcome) -> float:
@@ -117,6 +136,7 @@ def _add_marks(figure: go.Figure, seen: Seen, times: float) -> None:
                 "size": size[own].tolist() if mark == 0 else 13,
                 "symbol": symbol,
                 "color": LIGHT.paper,
+                "opacity": 1,
                 "line": {"width": 1.8, "color": LIGHT.run if mark == 0 else LIGHT.centre},
             },
             text=[label(one) for one, is_in in zip(seen.words, own, strict=True) if is_in],
@@ -140,7 +160,7 @@ def _scale_axes(figure: go.Figure, fit: OutcomeModel, ends: tuple[float, float])
                 ticktext=[label(one) for one in outcome.grades],
                 range=[-0.4, len(outcome.grades) - 0.6],
             )
-        elif isinstance(outcome, Measured) and outcome.scale == "log" and ends[0] > 0:
+        elif _is_log(outcome) and ends[0] > 0:
             span = np.log10(ends[1] / ends[0]) or 1.0
             logs = np.log10(ends) + SPARE * span * np.array([-1, 1])
             update(type="log", range=logs.tolist(), **log_axis(*ends))
@@ -161,7 +181,7 @@ def _axis_unit(fit: OutcomeModel) -> str:
 def _caption(fit: OutcomeModel, seen: Seen) -> str:
     if seen.limits is not None:
         return (
-            f"Share of parts that pass {fit.outcome.name} at each combination of settings; bars: "
+            f"{sentence(measure(fit.outcome).mean)} at each combination of settings; bars: "
             "exact 95 % limits if each part were a try of its own; line: the model is right. "
             "Larger: more parts."
         )

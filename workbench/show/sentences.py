@@ -19,7 +19,7 @@ from workbench.show.clarity import (
     no_change,
     pseudo_error,
 )
-from workbench.show.measures import measure, ratio_meaning, ratio_name, ratio_of
+from workbench.show.measures import measure, ratio_meaning, ratio_name, ratio_of, subject
 from workbench.show.numbers import (
     chance,
     fixed,
@@ -61,7 +61,7 @@ def sorted_by_size(effects: tuple[Effect, ...]) -> tuple[Effect, ...]:
 
 def effects_sentence(fit: Fit) -> str:
     """Return what moves the outcome, interactions before averages, and what is open."""
-    name = fit.outcome.name
+    name = subject(fit.outcome)
     if not fit.effects:
         return f"No effect on {name} can be estimated from these runs"
     if isinstance(fit, MeasuredFit) and np.ptp(fit.response) == 0:
@@ -110,7 +110,7 @@ def _caption_without_error(fit: Fit, what: str) -> str:
 
 def interaction_sentence(lines: Lines) -> str:
     """Return whether one setting changes what another does."""
-    along, by, name = lines.along.name, lines.by.name, lines.outcome.name
+    along, by, name = lines.along.name, lines.by.name, subject(lines.outcome)
     estimate = lines.effect.estimate if lines.effect else None
     if estimate is None or isinstance(estimate, Unavailable):
         return sentence(f"whether {by} changes what {along} does to {name} is open")
@@ -286,7 +286,7 @@ def _size(effect: Effect) -> float:
 
 
 def _without_error(fit: Fit, clear: list[Effect]) -> str:
-    head = sentence(f"{fit.outcome.name}: no error estimate")
+    head = sentence(f"{subject(fit.outcome)}: no error estimate")
     if isinstance(pseudo_error(fit), Unavailable):
         return f"{head}; sizes alone, nothing can be called clear"
     if not clear:
@@ -299,7 +299,7 @@ def _nothing_clear(fit: Fit) -> str:
     states = {clarity(one, fit) for one in fit.effects}
     if states == {Clarity.SMALL}:
         return f"Nothing tried changes {fit.outcome.name} by as much as {_worth(fit.outcome)}"
-    return f"No effect on {fit.outcome.name} stands clear of scatter: what moves it is open"
+    return f"No effect on {subject(fit.outcome)} stands clear of scatter: what moves it is open"
 
 
 def _movers(name: str, clear: list[Effect]) -> list[str]:

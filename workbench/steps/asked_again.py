@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from workbench import fit
 from workbench.define.factors import Categorical, components
-from workbench.define.outcomes import Measured
+from workbench.define.outcomes import Measured, PassFail
 from workbench.errors import Unavailable, WorkbenchError
 from workbench.fit.measured import MeasuredFit
 from workbench.fit.run_means import Wanted
@@ -70,7 +70,9 @@ def several_of(fits: Sequence[Fit]) -> Several | None:
     """Return what settings do to several outcomes; None where fewer than two were fitted."""
     if len(fits) < SECOND:
         return None
-    return Several(trade_offs=fit.trade_offs(fits), shared=fit.shared_scatter(fits))
+    # Grades and counts have no residuals that go up and down with those of a reading.
+    paired = [one for one in fits if isinstance(one.outcome, Measured | PassFail)]
+    return Several(trade_offs=fit.trade_offs(fits), shared=fit.shared_scatter(paired))
 
 
 def _selection(found: Fit, *, seed: int) -> Selection | Unavailable | None:

@@ -1,4 +1,4 @@
-"""The whole job on the invented lid seal, from its question to its report."""
+"""The whole job on an invented trial, from its question to its report."""
 
 from __future__ import annotations
 
@@ -21,10 +21,11 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+    from workbench.decide.windows import Window
     from workbench.steps.trials import OpenTrial
     from workbench.steps.windows import WindowAnswer
 
-NAME = "lid_seal"
+USUAL = "lid_seal"
 WHO = "Mira Osei"  # of the invented plant
 TYPED = "results_as_typed.csv"
 COPIED = ("trial.toml", "process.toml", TYPED)
@@ -32,21 +33,24 @@ COPIED = ("trial.toml", "process.toml", TYPED)
 
 def run_demo(
     folder: Path,
+    name: str = USUAL,
     *,
     say: Callable[[str], None],
     progress: Callable[[int, int], None] | None = None,
 ) -> Path:
-    """Do the whole job in `folder`/lid_seal, saying what each step found; return the report.
+    """Do the whole job on a demo in `folder`/`name`, saying what was found; return the report.
 
     Raises
     ------
     WorkbenchError
-        If that folder holds anything already, or cannot be written to.
+        If there is no demo of that name, that folder holds anything already, or cannot be
+        written to.
     """
-    place = folder / NAME
+    source = files.demo_folder(name)
+    place = folder / name
     refuse_if_used(place)
-    _copy(place)
-    _plan(place, say)
+    _copy(source, place)
+    _plan(source, place, say)
     opened = _results(place, say)
     _fits(opened, say)
     answer = find_window(opened, progress=progress)
@@ -57,11 +61,10 @@ def run_demo(
     return path
 
 
-def _copy(place: Path) -> None:
-    source = files.demo_folder(NAME)
+def _copy(source: Path, place: Path) -> None:
     try:
         place.mkdir(parents=True, exist_ok=True)
-        notebook = files.demo_notebook()
+        notebook = files.demo_notebook(source.name)
         shipped = [source / name for name in COPIED]
         for path in (*shipped, notebook) if notebook.is_file() else shipped:
             files.write_bytes_atomically(place / path.name, path.read_bytes())
@@ -74,10 +77,10 @@ def _copy(place: Path) -> None:
         ) from None
 
 
-def _plan(place: Path, say: Callable[[str], None]) -> None:
+def _plan(source: Path, place: Path, say: Callable[[str], None]) -> None:
     trial = files.read_trial(place)
     say(f"define  {trial.title} (invented): {trial.question}")
-    shipped = files.read_plan(files.demo_folder(NAME), trial)
+    shipped = files.read_plan(source, trial)
     if shipped is None:
         raise FileError(
             "The demo has lost its plan.",
@@ -119,6 +122,11 @@ def _fits(opened: OpenTrial, say: Callable[[str], None]) -> None:
             say(f"fit     {effects_sentence(one.fit)}")
 
 
+def _levels_words(best: Window) -> str:
+    chosen = " and ".join(f"{name} {level}" for name, level in best.levels)
+    return f" with {chosen}," if chosen else ""
+
+
 def _say_window(opened: OpenTrial, answer: WindowAnswer, say: Callable[[str], None]) -> None:
     best = answer.best
     if isinstance(best, NoWindow):
@@ -127,7 +135,7 @@ def _say_window(opened: OpenTrial, answer: WindowAnswer, say: Callable[[str], No
         return
     say(
         f"decide  at least {best.share:.0%} of new parts meet everything, with "
-        f"{best.confidence:.0%} confidence, between"
+        f"{best.confidence:.0%} confidence,{_levels_words(best)} between"
     )
     for one in best.limits:
         say(

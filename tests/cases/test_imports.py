@@ -2,90 +2,18 @@
 
 Public data sets met in the field (solder: Comizzoli, Landwehr and Sinclair 1990; motors: Nelson
 and Hahn 1972; both from memory; wire bonds: Montgomery, Peck and Vining 2012), files as they came.
-Where a file
-leaves one reading it is adopted without options; where it leaves two, the question names the
-option that decides, and the answer is given here as the user would give it.
+Where a file leaves one reading it is adopted without options; where it leaves two, the
+question names the option that decides, and the answer is given here as the user would give it.
 """
-
-from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from workbench import files
-from workbench.define.factors import Categorical
 from workbench.define.outcomes import Counted
-from workbench.errors import WorkbenchError
 from workbench.run.record import Status
-from workbench.steps.adopt import adopt
 from workbench.steps.adopt_options import (
-    AdoptOptions,
     parse_exclusion,
-    parse_factor,
-    parse_outcome,
 )
-
-CASES = Path(__file__).parent
-
-
-@dataclass(frozen=True, kw_only=True)
-class Taken:
-    """A table taken in, as it is read back from its folder."""
-
-    trial: object
-    record: object
-    lines: tuple
-
-    def line(self, words):
-        """The one line of the receipt that holds these words."""
-        (one,) = [x for x in self.lines if words in f"{x.where}: {x.met} → {x.understood}"]
-        return one
-
-    def values(self, name):
-        return self.record.readings[name].value
-
-
-@pytest.fixture
-def take(tmp_path):
-    def take_in(case, *, name="data.csv", **said):
-        table = next(CASES.glob(f"{case}_*")) / name
-        answer = adopt(table, tmp_path / "trial", AdoptOptions(who="Mira", **said))
-        plan = files.read_plan(answer.folder, answer.trial)
-        assert files.read_trial(answer.folder) == answer.trial
-        return Taken(
-            trial=answer.trial,
-            record=files.read_record(answer.folder, answer.trial, plan),
-            lines=answer.receipt.lines,
-        )
-
-    return take_in
-
-
-@pytest.fixture
-def asked(take, tmp_path):
-    def ask(case, **said):
-        with pytest.raises(WorkbenchError) as met:
-            take(case, **said)
-        assert not (tmp_path / "trial").exists()
-        return str(met.value)
-
-    return ask
-
-
-def outcomes(*texts):
-    return tuple(parse_outcome(text) for text in texts)
-
-
-def factors(*texts):
-    return tuple(parse_factor(text) for text in texts)
-
-
-def kinds(trial):
-    return {
-        one.name: one.levels if isinstance(one, Categorical) else (one.low, one.high)
-        for one in trial.factors
-    }
 
 
 class TestFurnace:
@@ -100,8 +28,8 @@ class TestFurnace:
 
     def test_the_heat_is_a_setup(self, take):
         taken = take("01", setup="heat", ignore=("position", "replicate"))
-        assert kinds(taken.trial)["temp_C"] == (360, 380)
-        assert kinds(taken.trial)["coating"] == ("C2", "C3", "C1", "C4")
+        assert taken.kinds["temp_C"] == (360, 380)
+        assert taken.kinds["coating"] == ("C2", "C3", "C1", "C4")
         assert [one.slow for one in taken.trial.factors] == [True, False]
         assert np.bincount(taken.record.setup).tolist() == [0, 4, 4, 4, 4, 4, 4]
         assert "taken as slow to change" in taken.line("6 labels of setups").understood
@@ -124,14 +52,14 @@ class TestSolderSkips:
         assert '--part "Panel" or --reading "Panel"' in said
 
     def test_panels_are_parts_of_a_board(self, take):
-        taken = take("02", outcomes=outcomes("skips:kind=counted"), part="Panel")
+        taken = take("02", outcomes=("skips:kind=counted",), part="Panel")
         assert isinstance(taken.trial.outcomes[0], Counted)
         assert len(taken.record) == 300
         readings = taken.record.readings["skips"]
         assert len(readings) == 900
         assert np.unique(readings.part).tolist() == [1, 2, 3]
         assert int((readings.value == 0).sum()) == 285
-        assert kinds(taken.trial)["Mask"] == ("A1.5", "A3", "A6", "B3", "B6")
+        assert taken.kinds["Mask"] == ("A1.5", "A3", "A6", "B3", "B6")
         assert "left out" in taken.line("'rownames'").understood
         assert "300 runs" in taken.line("are one run").understood
 
@@ -152,7 +80,7 @@ class TestLineRate:
         assert sorted(taken.values("rate")[out]) == [120, 380, 390]
         assert {record.reason[i] for i in out} == {"bad quality"}
         assert len(record.readings["rate"]) == 27
-        assert kinds(taken.trial) == {"line_speed": (36, 38), "loading": (0, 4)}
+        assert taken.kinds == {"line_speed": (36, 38), "loading": (0, 4)}
         line = taken.line("--exclude 2/3=bad quality")
         assert line.where.endswith("row 13")
         assert "(replication 2, run_order 3)" in line.met
@@ -190,7 +118,7 @@ class TestLineRate:
 def test_two_factors_that_always_change_together(take):
     """Case 04."""
     taken = take("04")
-    assert kinds(taken.trial) == {"TC": (40, 80), "Acelerante": ("A", "B", "C")}
+    assert taken.kinds == {"TC": (40, 80), "Acelerante": ("A", "B", "C")}
     assert [one.name for one in taken.trial.outcomes] == ["Y"]
     line = taken.line("'TC' and 'Acelerante' always change together")
     assert line.sure
@@ -204,7 +132,7 @@ class TestTwoAdhesives:
 
     def test_rows_are_runs_and_the_receipt_says_what_that_assumes(self, take):
         taken = take("05")
-        assert kinds(taken.trial) == {"Pegamento": ("A1", "A2"), "Temperatura": (60, 100)}
+        assert taken.kinds == {"Pegamento": ("A1", "A2"), "Temperatura": (60, 100)}
         assert len(taken.record) == 12
         line = taken.line("6 of 12 rows share every setting with the row before")
         assert not line.sure
@@ -235,7 +163,7 @@ class TestCrackedPots:
 
     def test_signs_and_blanks(self, take):
         taken = take("06", name="data.txt")
-        assert kinds(taken.trial) == dict.fromkeys("RTCD", (-1, 1))
+        assert taken.kinds == dict.fromkeys("RTCD", (-1, 1))
         assert taken.values("Cracked").sum() == 282
         assert (taken.record.as_run.values == -1).sum() == 32
         assert not taken.line("blanks separate the cells").sure
@@ -243,7 +171,7 @@ class TestCrackedPots:
         assert "kind=counted,out_of=" in taken.line("all whole numbers").understood
 
     def test_pots_are_counted(self, take):
-        said = outcomes("Cracked:kind=counted,out_of=100,at_most=10")
+        said = ("Cracked:kind=counted,out_of=100,at_most=10",)
         (outcome,) = take("06", name="data.txt", outcomes=said).trial.outcomes
         assert isinstance(outcome, Counted)
         assert (outcome.out_of, outcome.requirement.high) == (100, 10)

@@ -3,28 +3,16 @@
 import hashlib
 import json
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 
 import pytest
+from journal_bench import NOON, entries, reading
 
 from workbench.errors import FileError
 from workbench.files.entries import (
-    ReadingEntry,
     RunEntry,
 )
 from workbench.files.journal import append, read_journal
-
-NOON = datetime(2024, 5, 1, 12, tzinfo=UTC)
-
-
-def reading(value, run=1):
-    return ReadingEntry(
-        run=run, part=1, reading=1, outcome="force", text=f"{value}", value=value, unit="N"
-    )
-
-
-def entries(folder):
-    return [one.entry for one in read_journal(folder).entries]
 
 
 def test_what_is_appended_is_read_back_with_who_and_when(tmp_path):

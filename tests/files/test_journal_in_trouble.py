@@ -3,11 +3,11 @@
 import errno
 import os
 import tempfile
-from datetime import UTC, datetime
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from journal_bench import NOON, entries, reading
 
 from workbench.errors import FileError
 from workbench.files import journal_files, locks
@@ -21,18 +21,6 @@ from workbench.files.entries import (
 )
 from workbench.files.journal import append, read_journal, writer_name
 from workbench.run.receipt import ReceiptLine
-
-NOON = datetime(2024, 5, 1, 12, tzinfo=UTC)
-
-
-def reading(value, run=1):
-    return ReadingEntry(
-        run=run, part=1, reading=1, outcome="force", text=f"{value}", value=value, unit="N"
-    )
-
-
-def entries(folder):
-    return [one.entry for one in read_journal(folder).entries]
 
 
 def test_a_link_in_place_of_a_journal_is_not_written_through(tmp_path):

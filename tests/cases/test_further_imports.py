@@ -1,90 +1,19 @@
-"""Tables as people keep them: what each is taken to mean without a word, and what is asked.
+"""Tables as people keep them, further cases: what each is taken to mean, and what is asked.
 
 Public data sets met in the field (solder: Comizzoli, Landwehr and Sinclair 1990; motors: Nelson
 and Hahn 1972; both from memory; wire bonds: Montgomery, Peck and Vining 2012), files as they came.
-Where a file
-leaves one reading it is adopted without options; where it leaves two, the question names the
-option that decides, and the answer is given here as the user would give it.
+Where a file leaves one reading it is adopted without options; where it leaves two, the
+question names the option that decides, and the answer is given here as the user would give it.
 """
 
-from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
-from workbench import files
-from workbench.define.factors import Categorical, Continuous
+from workbench.define.factors import Continuous
 from workbench.define.outcomes import Measured
-from workbench.errors import WorkbenchError
 from workbench.files.read_options import ReadOptions
 from workbench.run.record import Status
-from workbench.steps.adopt import adopt
-from workbench.steps.adopt_options import (
-    AdoptOptions,
-    parse_factor,
-    parse_outcome,
-)
-
-CASES = Path(__file__).parent
-
-
-@dataclass(frozen=True, kw_only=True)
-class Taken:
-    """A table taken in, as it is read back from its folder."""
-
-    trial: object
-    record: object
-    lines: tuple
-
-    def line(self, words):
-        """The one line of the receipt that holds these words."""
-        (one,) = [x for x in self.lines if words in f"{x.where}: {x.met} → {x.understood}"]
-        return one
-
-    def values(self, name):
-        return self.record.readings[name].value
-
-
-@pytest.fixture
-def take(tmp_path):
-    def take_in(case, *, name="data.csv", **said):
-        table = next(CASES.glob(f"{case}_*")) / name
-        answer = adopt(table, tmp_path / "trial", AdoptOptions(who="Mira", **said))
-        plan = files.read_plan(answer.folder, answer.trial)
-        assert files.read_trial(answer.folder) == answer.trial
-        return Taken(
-            trial=answer.trial,
-            record=files.read_record(answer.folder, answer.trial, plan),
-            lines=answer.receipt.lines,
-        )
-
-    return take_in
-
-
-@pytest.fixture
-def asked(take, tmp_path):
-    def ask(case, **said):
-        with pytest.raises(WorkbenchError) as met:
-            take(case, **said)
-        assert not (tmp_path / "trial").exists()
-        return str(met.value)
-
-    return ask
-
-
-def outcomes(*texts):
-    return tuple(parse_outcome(text) for text in texts)
-
-
-def factors(*texts):
-    return tuple(parse_factor(text) for text in texts)
-
-
-def kinds(trial):
-    return {
-        one.name: one.levels if isinstance(one, Categorical) else (one.low, one.high)
-        for one in trial.factors
-    }
 
 
 class TestDecimalComma:
@@ -92,20 +21,20 @@ class TestDecimalComma:
 
     def test_three_actions(self, take):
         taken = take("07")
-        assert kinds(taken.trial) == {"Accio": ("P", "S", "C"), "Densitat": ("A", "B", "C", "D")}
+        assert taken.kinds == {"Accio": ("P", "S", "C"), "Densitat": ("A", "B", "C", "D")}
         assert taken.values("Reduccio").mean() == pytest.approx((13.75 + 8.475 + 7.4625) * 8 / 24)
         assert taken.line("semicolon separates the cells")
         assert "decimal comma" in taken.line("'Reduccio': numbers such as 13,4").understood
 
     def test_six_leaves_are_labels(self, take):
         taken = take("07", name="data2.csv")
-        assert kinds(taken.trial) == {"Fulla": tuple("123456")}
+        assert taken.kinds == {"Fulla": tuple("123456")}
         assert taken.values("Y").mean() == pytest.approx(15.9524, abs=5e-5)
         assert "kind=continuous" in taken.line("'Fulla': 6 levels").understood
 
     def test_said_to_be_numbers(self, take):
-        taken = take("07", name="data2.csv", factors=factors("Fulla:kind=continuous"))
-        assert kinds(taken.trial) == {"Fulla": (1, 6)}
+        taken = take("07", name="data2.csv", factors=("Fulla:kind=continuous",))
+        assert taken.kinds == {"Fulla": (1, 6)}
 
     def test_the_marks_may_be_said(self, take):
         read = ReadOptions(separator="semicolon", decimal="comma")
@@ -115,7 +44,7 @@ class TestDecimalComma:
 def test_mould_length(take):
     """Case 08."""
     taken = take("08")
-    assert kinds(taken.trial) == {
+    assert taken.kinds == {
         "mould_temp_C": (23, 38),
         "cool_time_s": (18, 28),
         "hold_press_bar": (400, 650),
@@ -132,12 +61,18 @@ class TestBagSeal:
         assert '--outcome "Leakage" or --outcome "Tear" (several may be)' in said
 
     def test_the_other_outcome_is_not_forgotten(self, asked):
-        said = asked("09", outcomes=outcomes("Tear"))
+        said = asked("09", outcomes=("Tear",))
         assert "'Leakage': The column stands behind the outcome" in said
 
     def test_both_outcomes(self, take):
-        taken = take("09", outcomes=outcomes("Tear:at_most=1", "Leakage"))
-        assert kinds(taken.trial) == {"v": (300, 400), "p": (170, 190), "g": (-3, 3)}
+        taken = take(
+            "09",
+            outcomes=(
+                "Tear:at_most=1",
+                "Leakage",
+            ),
+        )
+        assert taken.kinds == {"v": (300, 400), "p": (170, 190), "g": (-3, 3)}
         assert "kinds of points" in taken.line("'Run'").met
         assert [one.name for one in taken.trial.outcomes] == ["Tear", "Leakage"]
 
@@ -161,22 +96,22 @@ class TestInsulation:
         assert '--outcome "time:status=cens"' in said
 
     def test_the_longest_of_their_settings_are_the_cut_off_ones(self, take):
-        taken = take("11", outcomes=outcomes("time:unit=h,status=cens"))
+        taken = take("11", outcomes=("time:unit=h,status=cens",))
         readings = taken.record.readings["time"]
         assert int((readings.mark == 1).sum()) == 23
         assert (readings.value[readings.mark == 1] >= 528).all()
-        assert kinds(taken.trial) == {"temp": (150, 220)}
+        assert taken.kinds == {"temp": (150, 220)}
         line = taken.line("0 marks what was cut off")
         assert not line.sure
         assert "cut_off=1" in line.understood
 
     def test_the_mark_may_be_said(self, take):
-        taken = take("11", outcomes=outcomes("time:unit=h,status=cens,cut_off=1"))
+        taken = take("11", outcomes=("time:unit=h,status=cens,cut_off=1",))
         assert int((taken.record.readings["time"].mark == 1).sum()) == 17
 
     def test_a_mark_that_no_row_has(self, asked):
         assert "No row of 'cens' holds '2'" in asked(
-            "11", outcomes=outcomes("time:status=cens,cut_off=2")
+            "11", outcomes=("time:status=cens,cut_off=2",)
         )
 
 
@@ -200,7 +135,7 @@ class TestSupplierBatches:
 
     def test_a_batch_as_setup_needs_to_know_what_stays(self, take, asked):
         assert '--factor "Supplier:slow=yes"' in asked("12", setup="Batch")
-        taken = take("12", setup="Batch", factors=factors("Supplier:slow=yes"))
+        taken = take("12", setup="Batch", factors=("Supplier:slow=yes",))
         assert int(taken.record.setup.max()) == 12
 
 
@@ -208,7 +143,7 @@ class TestSupplierBatches:
 def test_printed_bars(take, name, sheet):
     """Case 13: the sample numbers are run numbers, the treatment a label."""
     taken = take("13", name=name, read=ReadOptions(sheet=sheet))
-    assert kinds(taken.trial) == {"Infill percentage": (30, 80), "Print speed": (1500, 2500)}
+    assert taken.kinds == {"Infill percentage": (30, 80), "Print speed": (1500, 2500)}
     assert len(taken.record) == 18
     assert "left out" in taken.line("one label for each combination").understood
 
@@ -227,9 +162,9 @@ class TestDrifted:
         assert '--outcome "Y"' in said
 
     def test_as_run_beside_the_plan(self, take):
-        planned = next(CASES.glob("14_*")) / "planned.csv"
-        taken = take("14", outcomes=outcomes("Y"), planned=planned)
-        assert kinds(taken.trial) == {"T": (120, 160), "P": (40, 80), "C": (15, 30)}
+        planned = next(Path(__file__).parent.glob("14_*")) / "planned.csv"
+        taken = take("14", outcomes=("Y",), planned=planned)
+        assert taken.kinds == {"T": (120, 160), "P": (40, 80), "C": (15, 30)}
         assert "coded form of 'P'" in taken.line("'xP': −1, 0 and 1").understood
         assert "missing" in taken.line("planned run 4").understood
         assert taken.record.status[3] is Status.MISSING
@@ -238,7 +173,7 @@ class TestDrifted:
 def test_unbalanced_cells(take):
     """Case 15."""
     taken = take("15")
-    assert kinds(taken.trial) == {"A": ("a1", "a2"), "B": ("b1", "b2")}
+    assert taken.kinds == {"A": ("a1", "a2"), "B": ("b1", "b2")}
     assert taken.trial.model == "interactions"
     assert len(taken.record) == 20
 
@@ -250,9 +185,9 @@ class TestWireBonds:
         assert '--outcome "pull_strength"' in asked("33")
 
     def test_named(self, take):
-        taken = take("33", outcomes=outcomes("pull_strength:unit=gf"))
+        taken = take("33", outcomes=("pull_strength:unit=gf",))
         assert all(isinstance(one, Continuous) for one in taken.trial.factors)
-        assert kinds(taken.trial) == {"wire_length": (1, 20), "die_height": (50, 600)}
+        assert taken.kinds == {"wire_length": (1, 20), "die_height": (50, 600)}
         assert isinstance(taken.trial.outcomes[0], Measured)
 
 
@@ -265,8 +200,14 @@ class TestTwoLots:
         assert '--outcome "FR1"' in said
 
     def test_both(self, take):
-        taken = take("35", outcomes=outcomes("FR1", "FR2"))
-        assert list(kinds(taken.trial)) == ["T", "P", "C", "W"]
+        taken = take(
+            "35",
+            outcomes=(
+                "FR1",
+                "FR2",
+            ),
+        )
+        assert list(taken.kinds) == ["T", "P", "C", "W"]
         assert taken.record.block_labels == ("1", "2")
         for name in "TPCW":
             assert taken.line(f"the coded form of '{name}'; left out")

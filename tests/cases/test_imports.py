@@ -2,91 +2,18 @@
 
 Public data sets met in the field (solder: Comizzoli, Landwehr and Sinclair 1990; motors: Nelson
 and Hahn 1972; both from memory; wire bonds: Montgomery, Peck and Vining 2012), files as they came.
-Where a file
-leaves one reading it is adopted without options; where it leaves two, the question names the
-option that decides, and the answer is given here as the user would give it.
+Where a file leaves one reading it is adopted without options; where it leaves two, the
+question names the option that decides, and the answer is given here as the user would give it.
 """
-
-from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from workbench import files
-from workbench.define.factors import Categorical, Continuous
-from workbench.define.outcomes import Counted, Measured
-from workbench.errors import WorkbenchError
-from workbench.files.read_options import ReadOptions
+from workbench.define.outcomes import Counted
 from workbench.run.record import Status
-from workbench.steps.adopt import adopt
 from workbench.steps.adopt_options import (
-    AdoptOptions,
     parse_exclusion,
-    parse_factor,
-    parse_outcome,
 )
-
-CASES = Path(__file__).parent
-
-
-@dataclass(frozen=True, kw_only=True)
-class Taken:
-    """A table taken in, as it is read back from its folder."""
-
-    trial: object
-    record: object
-    lines: tuple
-
-    def line(self, words):
-        """The one line of the receipt that holds these words."""
-        (one,) = [x for x in self.lines if words in f"{x.where}: {x.met} → {x.understood}"]
-        return one
-
-    def values(self, name):
-        return self.record.readings[name].value
-
-
-@pytest.fixture
-def take(tmp_path):
-    def take_in(case, *, name="data.csv", **said):
-        table = next(CASES.glob(f"{case}_*")) / name
-        answer = adopt(table, tmp_path / "trial", AdoptOptions(who="Mira", **said))
-        plan = files.read_plan(answer.folder, answer.trial)
-        assert files.read_trial(answer.folder) == answer.trial
-        return Taken(
-            trial=answer.trial,
-            record=files.read_record(answer.folder, answer.trial, plan),
-            lines=answer.receipt.lines,
-        )
-
-    return take_in
-
-
-@pytest.fixture
-def asked(take, tmp_path):
-    def ask(case, **said):
-        with pytest.raises(WorkbenchError) as met:
-            take(case, **said)
-        assert not (tmp_path / "trial").exists()
-        return str(met.value)
-
-    return ask
-
-
-def outcomes(*texts):
-    return tuple(parse_outcome(text) for text in texts)
-
-
-def factors(*texts):
-    return tuple(parse_factor(text) for text in texts)
-
-
-def kinds(trial):
-    return {
-        one.name: one.levels if isinstance(one, Categorical) else (one.low, one.high)
-        for one in trial.factors
-    }
 
 
 class TestFurnace:
@@ -101,8 +28,8 @@ class TestFurnace:
 
     def test_the_heat_is_a_setup(self, take):
         taken = take("01", setup="heat", ignore=("position", "replicate"))
-        assert kinds(taken.trial)["temp_C"] == (360, 380)
-        assert kinds(taken.trial)["coating"] == ("C2", "C3", "C1", "C4")
+        assert taken.kinds["temp_C"] == (360, 380)
+        assert taken.kinds["coating"] == ("C2", "C3", "C1", "C4")
         assert [one.slow for one in taken.trial.factors] == [True, False]
         assert np.bincount(taken.record.setup).tolist() == [0, 4, 4, 4, 4, 4, 4]
         assert "taken as slow to change" in taken.line("6 labels of setups").understood
@@ -125,14 +52,14 @@ class TestSolderSkips:
         assert '--part "Panel" or --reading "Panel"' in said
 
     def test_panels_are_parts_of_a_board(self, take):
-        taken = take("02", outcomes=outcomes("skips:kind=counted"), part="Panel")
+        taken = take("02", outcomes=("skips:kind=counted",), part="Panel")
         assert isinstance(taken.trial.outcomes[0], Counted)
         assert len(taken.record) == 300
         readings = taken.record.readings["skips"]
         assert len(readings) == 900
         assert np.unique(readings.part).tolist() == [1, 2, 3]
         assert int((readings.value == 0).sum()) == 285
-        assert kinds(taken.trial)["Mask"] == ("A1.5", "A3", "A6", "B3", "B6")
+        assert taken.kinds["Mask"] == ("A1.5", "A3", "A6", "B3", "B6")
         assert "left out" in taken.line("'rownames'").understood
         assert "300 runs" in taken.line("are one run").understood
 
@@ -153,7 +80,7 @@ class TestLineRate:
         assert sorted(taken.values("rate")[out]) == [120, 380, 390]
         assert {record.reason[i] for i in out} == {"bad quality"}
         assert len(record.readings["rate"]) == 27
-        assert kinds(taken.trial) == {"line_speed": (36, 38), "loading": (0, 4)}
+        assert taken.kinds == {"line_speed": (36, 38), "loading": (0, 4)}
         line = taken.line("--exclude 2/3=bad quality")
         assert line.where.endswith("row 13")
         assert "(replication 2, run_order 3)" in line.met
@@ -191,7 +118,7 @@ class TestLineRate:
 def test_two_factors_that_always_change_together(take):
     """Case 04."""
     taken = take("04")
-    assert kinds(taken.trial) == {"TC": (40, 80), "Acelerante": ("A", "B", "C")}
+    assert taken.kinds == {"TC": (40, 80), "Acelerante": ("A", "B", "C")}
     assert [one.name for one in taken.trial.outcomes] == ["Y"]
     line = taken.line("'TC' and 'Acelerante' always change together")
     assert line.sure
@@ -205,7 +132,7 @@ class TestTwoAdhesives:
 
     def test_rows_are_runs_and_the_receipt_says_what_that_assumes(self, take):
         taken = take("05")
-        assert kinds(taken.trial) == {"Pegamento": ("A1", "A2"), "Temperatura": (60, 100)}
+        assert taken.kinds == {"Pegamento": ("A1", "A2"), "Temperatura": (60, 100)}
         assert len(taken.record) == 12
         line = taken.line("6 of 12 rows share every setting with the row before")
         assert not line.sure
@@ -236,7 +163,7 @@ class TestCrackedPots:
 
     def test_signs_and_blanks(self, take):
         taken = take("06", name="data.txt")
-        assert kinds(taken.trial) == dict.fromkeys("RTCD", (-1, 1))
+        assert taken.kinds == dict.fromkeys("RTCD", (-1, 1))
         assert taken.values("Cracked").sum() == 282
         assert (taken.record.as_run.values == -1).sum() == 32
         assert not taken.line("blanks separate the cells").sure
@@ -244,192 +171,7 @@ class TestCrackedPots:
         assert "kind=counted,out_of=" in taken.line("all whole numbers").understood
 
     def test_pots_are_counted(self, take):
-        said = outcomes("Cracked:kind=counted,out_of=100,at_most=10")
+        said = ("Cracked:kind=counted,out_of=100,at_most=10",)
         (outcome,) = take("06", name="data.txt", outcomes=said).trial.outcomes
         assert isinstance(outcome, Counted)
         assert (outcome.out_of, outcome.requirement.high) == (100, 10)
-
-
-class TestDecimalComma:
-    """Case 07: semicolons, decimal commas, 16,5 beside 15."""
-
-    def test_three_actions(self, take):
-        taken = take("07")
-        assert kinds(taken.trial) == {"Accio": ("P", "S", "C"), "Densitat": ("A", "B", "C", "D")}
-        assert taken.values("Reduccio").mean() == pytest.approx((13.75 + 8.475 + 7.4625) * 8 / 24)
-        assert taken.line("semicolon separates the cells")
-        assert "decimal comma" in taken.line("'Reduccio': numbers such as 13,4").understood
-
-    def test_six_leaves_are_labels(self, take):
-        taken = take("07", name="data2.csv")
-        assert kinds(taken.trial) == {"Fulla": tuple("123456")}
-        assert taken.values("Y").mean() == pytest.approx(15.9524, abs=5e-5)
-        assert "kind=continuous" in taken.line("'Fulla': 6 levels").understood
-
-    def test_said_to_be_numbers(self, take):
-        taken = take("07", name="data2.csv", factors=factors("Fulla:kind=continuous"))
-        assert kinds(taken.trial) == {"Fulla": (1, 6)}
-
-    def test_the_marks_may_be_said(self, take):
-        read = ReadOptions(separator="semicolon", decimal="comma")
-        assert take("07", read=read).values("Reduccio").max() == 21.6
-
-
-def test_mould_length(take):
-    """Case 08."""
-    taken = take("08")
-    assert kinds(taken.trial) == {
-        "mould_temp_C": (23, 38),
-        "cool_time_s": (18, 28),
-        "hold_press_bar": (400, 650),
-    }
-    assert taken.record.run.tolist() == list(range(1, 9))
-
-
-class TestBagSeal:
-    """Case 09: a column of kinds of points, two outcomes."""
-
-    def test_what_is_asked(self, asked):
-        said = asked("09")
-        assert "'Tear', 'Leakage' could be" in said
-        assert '--outcome "Leakage" or --outcome "Tear" (several may be)' in said
-
-    def test_the_other_outcome_is_not_forgotten(self, asked):
-        said = asked("09", outcomes=outcomes("Tear"))
-        assert "'Leakage': The column stands behind the outcome" in said
-
-    def test_both_outcomes(self, take):
-        taken = take("09", outcomes=outcomes("Tear:at_most=1", "Leakage"))
-        assert kinds(taken.trial) == {"v": (300, 400), "p": (170, 190), "g": (-3, 3)}
-        assert "kinds of points" in taken.line("'Run'").met
-        assert [one.name for one in taken.trial.outcomes] == ["Tear", "Leakage"]
-
-
-def test_shares_of_a_mixture(take):
-    """Case 10: three shares that add to 1, rounded to two places."""
-    taken = take("10")
-    assert [one.name for one in taken.trial.factors] == ["MCC", "RS", "OF"]
-    assert [one.name for one in taken.trial.outcomes] == ["Hardness"]
-    line = taken.line("'MCC': adds to 1 with 'RS', 'OF' in every row")
-    assert line.sure
-    assert "share of a mixture" in line.understood
-
-
-class TestInsulation:
-    """Case 11: hours to failure; 0 stands for motors that had not failed."""
-
-    def test_what_is_asked(self, asked):
-        said = asked("11")
-        assert "which readings are cut off" in said
-        assert '--outcome "time:status=cens"' in said
-
-    def test_the_longest_of_their_settings_are_the_cut_off_ones(self, take):
-        taken = take("11", outcomes=outcomes("time:unit=h,status=cens"))
-        readings = taken.record.readings["time"]
-        assert int((readings.mark == 1).sum()) == 23
-        assert (readings.value[readings.mark == 1] >= 528).all()
-        assert kinds(taken.trial) == {"temp": (150, 220)}
-        line = taken.line("0 marks what was cut off")
-        assert not line.sure
-        assert "cut_off=1" in line.understood
-
-    def test_the_mark_may_be_said(self, take):
-        taken = take("11", outcomes=outcomes("time:unit=h,status=cens,cut_off=1"))
-        assert int((taken.record.readings["time"].mark == 1).sum()) == 17
-
-    def test_a_mark_that_no_row_has(self, asked):
-        assert "No row of 'cens' holds '2'" in asked(
-            "11", outcomes=outcomes("time:status=cens,cut_off=2")
-        )
-
-
-class TestSupplierBatches:
-    """Case 12: batch labels 1 to 4 that come again under each supplier."""
-
-    def test_what_is_asked(self, asked):
-        said = asked("12")
-        assert "come again under each 'Supplier'" in said
-        assert '--run "Batch" or --setup "Batch" or --block "Batch"' in said
-
-    def test_a_batch_is_a_run(self, take):
-        taken = take("12", run="Batch")
-        assert len(taken.record) == 12
-        assert taken.record.readings["Purity"].part.tolist() == [1, 2, 3] * 12
-        assert "12 runs" in taken.line("4 labels").understood
-        means = taken.values("Purity").reshape(12, 3).mean(axis=1).reshape(3, 4)
-        between = 4 * ((means.mean(axis=1) - means.mean()) ** 2).sum() / 2
-        within = ((means - means.mean(axis=1)[:, None]) ** 2).sum() / 9
-        assert between / within == pytest.approx(0.97, abs=0.005)
-
-    def test_a_batch_as_setup_needs_to_know_what_stays(self, take, asked):
-        assert '--factor "Supplier:slow=yes"' in asked("12", setup="Batch")
-        taken = take("12", setup="Batch", factors=factors("Supplier:slow=yes"))
-        assert int(taken.record.setup.max()) == 12
-
-
-@pytest.mark.parametrize(("name", "sheet"), [("data.csv", None), ("raw.xlsx", "Raw Data")])
-def test_printed_bars(take, name, sheet):
-    """Case 13: the sample numbers are run numbers, the treatment a label."""
-    taken = take("13", name=name, read=ReadOptions(sheet=sheet))
-    assert kinds(taken.trial) == {"Infill percentage": (30, 80), "Print speed": (1500, 2500)}
-    assert len(taken.record) == 18
-    assert "left out" in taken.line("one label for each combination").understood
-
-
-def test_the_sheet_is_asked(asked):
-    """Case 13: three sheets."""
-    assert '--sheet "Raw Data"' in asked("13", name="raw.xlsx")
-
-
-class TestDrifted:
-    """Case 14: a byte-order mark, coded columns mostly blank, a plan beside the table."""
-
-    def test_what_is_asked(self, asked):
-        said = asked("14")
-        assert "'T', 'P', 'C', 'Y' could be" in said
-        assert '--outcome "Y"' in said
-
-    def test_as_run_beside_the_plan(self, take):
-        planned = next(CASES.glob("14_*")) / "planned.csv"
-        taken = take("14", outcomes=outcomes("Y"), planned=planned)
-        assert kinds(taken.trial) == {"T": (120, 160), "P": (40, 80), "C": (15, 30)}
-        assert "coded form of 'P'" in taken.line("'xP': −1, 0 and 1").understood
-        assert "missing" in taken.line("planned run 4").understood
-        assert taken.record.status[3] is Status.MISSING
-
-
-def test_unbalanced_cells(take):
-    """Case 15."""
-    taken = take("15")
-    assert kinds(taken.trial) == {"A": ("a1", "a2"), "B": ("b1", "b2")}
-    assert taken.trial.model == "interactions"
-    assert len(taken.record) == 20
-
-
-class TestWireBonds:
-    """Case 33: every column scatters."""
-
-    def test_what_is_asked(self, asked):
-        assert '--outcome "pull_strength"' in asked("33")
-
-    def test_named(self, take):
-        taken = take("33", outcomes=outcomes("pull_strength:unit=gf"))
-        assert all(isinstance(one, Continuous) for one in taken.trial.factors)
-        assert kinds(taken.trial) == {"wire_length": (1, 20), "die_height": (50, 600)}
-        assert isinstance(taken.trial.outcomes[0], Measured)
-
-
-class TestTwoLots:
-    """Case 35: coded columns beside natural ones, two outcomes, two lots."""
-
-    def test_what_is_asked(self, asked):
-        said = asked("35")
-        assert "'FR1', 'FR2' could be" in said
-        assert '--outcome "FR1"' in said
-
-    def test_both(self, take):
-        taken = take("35", outcomes=outcomes("FR1", "FR2"))
-        assert list(kinds(taken.trial)) == ["T", "P", "C", "W"]
-        assert taken.record.block_labels == ("1", "2")
-        for name in "TPCW":
-            assert taken.line(f"the coded form of '{name}'; left out")

@@ -1,13 +1,18 @@
-"""Make the invented bond trial importable by the tests of the run sheet."""
+"""Make what several tests share importable: the invented bond trial, the bench of the journal."""
 
 import importlib.util
 import sys
 from pathlib import Path
 
-PLACE = Path(__file__).parents[1] / "steps" / "bond.py"
+HERE = Path(__file__).parent
+SHARED = {
+    "invented_bond": HERE.parent / "steps" / "bond.py",
+    "journal_bench": HERE / "journal_bench.py",
+}
 
-if "invented_bond" not in sys.modules:
-    spec = importlib.util.spec_from_file_location("invented_bond", PLACE)
-    module = importlib.util.module_from_spec(spec)
-    sys.modules["invented_bond"] = module
-    spec.loader.exec_module(module)
+for name, place in SHARED.items():
+    if name not in sys.modules:
+        spec = importlib.util.spec_from_file_location(name, place)
+        module = importlib.util.module_from_spec(spec)
+        sys.modules[name] = module
+        spec.loader.exec_module(module)

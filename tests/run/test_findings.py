@@ -167,6 +167,14 @@ def test_zeros_among_small_values_and_counts_may_well_be_zero(read):
     assert of(Kind.ZEROS, made(read)) == []
 
 
+def test_one_odd_reading_does_not_hide_a_zero():
+    read = [30.1, 0, 34.4, 27.9, 3.1, 34.7, 38.0, 35.3, 31.2, 29.6, 33.0, 36.1]
+    rows = [*ROWS, *ROWS[:4]]
+    (found,) = of(Kind.ZEROS, made(read, rows))
+    assert found.runs == (2,)
+    assert "only 1 other reading lies below 27.9" in found.sentence
+
+
 def test_a_zero_on_a_log_scale_cannot_be():
     trial = m.trial(outcomes=(replace(m.PULL, scale="log"),))
     (found,) = of(Kind.ZEROS, made([0.03, 0, 0.4, 0.02, 0.9, 0.1, 0.3, 0.07], trial=trial))

@@ -10,6 +10,7 @@ from statsmodels.regression.linear_model import OLS
 from workbench.define.outcomes import Measured
 from workbench.run import Kind, findings
 from workbench.run.outliers import outlier_findings
+from workbench.run.words import signed
 
 N_TRIALS = 400
 
@@ -97,7 +98,7 @@ def test_the_studentised_residual_is_that_of_a_fit_with_block_columns():
     X = np.column_stack([np.eye(3)[block], rows[:, 0], rows[:, 1]])
     expected = OLS(read, X).fit().get_influence().resid_studentized_external[4]
     (found,) = outliers(record)
-    assert f"(studentised residual {expected:+.1f})" in found.sentence
+    assert f"(studentised residual {signed(expected, '.1f')})" in found.sentence
 
 
 @pytest.mark.parametrize(

@@ -88,28 +88,34 @@ def lying(data, *, said):
 
 def _bounded(pipe, read, argument):
     resource.setrlimit(resource.RLIMIT_AS, (BYTES_ALLOWED, BYTES_ALLOWED))
+    start = time.process_time()
     try:
         read(argument)
-        pipe.send("answered")
+        said = "answered"
     except WorkbenchError as met:
-        pipe.send(str(met))
+        said = str(met)
     except BaseException as met:  # noqa: BLE001 - it is what the test is after
-        pipe.send(f"escaped: {met!r}")
+        said = f"escaped: {met!r}"
+    pipe.send((said, time.process_time() - start))
 
 
 def refused(read, argument):
-    """Return what is said on reading, in a worker of 1 GiB, within the seconds allowed."""
+    """Return what is said on reading, in a worker of 1 GiB, within the seconds allowed.
+
+    The seconds are those of the processor: what else the machine does is not our doing.
+    """
     here, there = multiprocessing.Pipe(duplex=False)
     fork = multiprocessing.get_context("fork")
     worker = fork.Process(target=_bounded, args=(there, read, argument))
-    start = time.perf_counter()
     worker.start()
     there.close()
-    assert here.poll(SECONDS_ALLOWED), "it takes too long"
-    said = here.recv()
+    if not here.poll(10 * SECONDS_ALLOWED):
+        worker.kill()
+        pytest.fail("it takes too long")
+    said, seconds = here.recv()
     worker.join()
-    assert time.perf_counter() - start < SECONDS_ALLOWED
     assert not said.startswith("escaped"), said
+    assert seconds < SECONDS_ALLOWED
     return said
 
 

@@ -11,7 +11,6 @@ starts from what a killed one left.
 """
 
 import os
-import random
 import signal
 import struct
 import sys
@@ -19,6 +18,8 @@ import tempfile
 import time
 from dataclasses import dataclass, replace
 from pathlib import Path
+
+import numpy as np
 
 import workbench as wb
 from workbench.define import Continuous, Measured, Trial
@@ -67,7 +68,7 @@ class Tally:
 
 def study(n_kills, seed, *, folder=None):
     """Kill that many writers and return the tally; an AssertionError says what was lost."""
-    rng = random.Random(seed)  # noqa: S311 - when to kill, no secret
+    rng = np.random.default_rng(seed)
     total = Tally()
     plans = (wb.plan.full(TRIAL, seed=1), wb.plan.full(TRIAL, seed=3))
     while total.kills < n_kills:
@@ -102,12 +103,12 @@ def _one_folder(folder, kills, rng, plans):
 def _killed(folder, rng, plans, *, first, enters):
     """Let a child work, kill it, and return what it had been told is recorded."""
     reading, writing = os.pipe()
-    seed = rng.random()
+    seed = int(rng.integers(2**63))
     child = os.fork()
     if child == 0:
         os.close(reading)
         try:
-            _work(folder, random.Random(seed), plans, writing, first=first, enters=enters)  # noqa: S311
+            _work(folder, np.random.default_rng(seed), plans, writing, first=first, enters=enters)
         finally:
             os._exit(1)
     os.close(writing)
@@ -126,11 +127,11 @@ def _work(folder, rng, plans, writing, *, first, enters):
     while True:
         trial = read_trial(folder)
         if not enters:
-            write_plan(folder, rng.choice(plans))
+            write_plan(folder, plans[rng.integers(len(plans))])
             write_trial(folder, replace(trial, title=f"invented {number}"), read_as=trial)
             number += 1
             continue
-        some = [_reading(number + i) for i in range(rng.choice((1, 1, 1, 40)))]
+        some = [_reading(number + i) for i in range(int(rng.choice((1, 1, 1, 40))))]
         append(folder, some, writer="bench", who="Mira")
         number += len(some)
         os.write(writing, b"".join(NUMBER.pack(one.reading) for one in some))

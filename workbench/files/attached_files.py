@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import hashlib
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from workbench.errors import FileError
+from workbench.files.digests import file_digest
 from workbench.files.entries import Attachment
 from workbench.files.links import leads_out
 from workbench.run.beside import FileState
@@ -14,7 +14,6 @@ from workbench.run.beside import FileState
 if TYPE_CHECKING:
     from pathlib import Path
 
-CHUNK = 1 << 20  # bytes
 LARGEST = 1_000_000_000  # bytes; a file beyond this is kept elsewhere and described in the note
 
 
@@ -69,8 +68,4 @@ def _digest_now(path: Path) -> str:
 
 @lru_cache(maxsize=1024)  # a record is read often, its photos change never
 def _digest(path: Path, _changed: int, _size: int) -> str:
-    found = hashlib.sha256()
-    with path.open("rb") as stream:
-        while chunk := stream.read(CHUNK):
-            found.update(chunk)
-    return found.hexdigest()
+    return file_digest(path)

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 from workbench.errors import FileError
 from workbench.files.atomic import write_text_atomically
+from workbench.files.digests import file_digest
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -79,7 +80,7 @@ def _check_ours(folder: Path) -> None:
         path = folder / name
         if name not in known:
             raise _foreign(folder, f"{name} in it was not written by an export.")
-        if path.is_symlink() or not path.is_file() or _digest(path.read_bytes()) != known[name]:
+        if path.is_symlink() or not path.is_file() or file_digest(path) != known[name]:
             raise _foreign(folder, f"{name} in it was changed since it was exported.")
 
 

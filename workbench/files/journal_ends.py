@@ -109,7 +109,8 @@ def end_missed(writer: str, noted: End, found: End | None) -> FileError:
 def _noted(path: Path) -> End:
     fields: Any = None
     try:
-        fields = json.loads(path.read_bytes()[:MOST_BYTES].decode("ascii"))
+        with path.open("rb") as stream:
+            fields = json.loads(stream.read(MOST_BYTES).decode("ascii"))
         end = _end(fields)
     except (OSError, ValueError, RecursionError):
         end = None

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from workbench.errors import FileError
 from workbench.files.atomic import write_text_atomically
 from workbench.files.csv_text import csv_text
+from workbench.files.digests import file_digest
 from workbench.files.headings import with_unit
 from workbench.files.links import check_stays_inside
 from workbench.files.locks import locked
@@ -80,7 +81,7 @@ def check_results_untouched(folder: Path) -> None:
 
 def _check_untouched(folder: Path, known: set[str]) -> None:
     table = folder / NAME
-    if not table.exists() or _digest(table.read_bytes()) in known:
+    if not table.exists() or file_digest(table) in known:
         return
     raise FileError(
         "The table was changed by hand since the workbench wrote it.",
@@ -96,9 +97,20 @@ def _known(folder: Path) -> list[str]:
     return kept.read_text(encoding="utf-8", errors="replace").split() if kept.exists() else []
 
 
+def holds_text(folder: Path, text: str) -> bool:
+    """Return whether results.csv is this text to the byte.
+
+    Raises
+    ------
+    OSError
+        If it cannot be read.
+    """
+    return file_digest(folder / NAME) == _digest(text.encode())
+
+
 def _put(folder: Path, text: str) -> None:
     table = folder / NAME
-    if table.exists() and table.read_bytes() == text.encode():
+    if table.exists() and holds_text(folder, text):
         return
     try:
         write_text_atomically(table, text)

@@ -20,7 +20,7 @@ from workbench.define.model_matrix import model_matrix
 from workbench.numerics.least_squares import factored, solved, studentised_residuals
 from workbench.run.finding import Finding, Kind, Weight
 from workbench.run.means import by_run, measured_outcomes
-from workbench.run.words import count_words, listed, with_unit
+from workbench.run.words import count_words, listed, signed, with_unit
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -158,7 +158,8 @@ def _run_finding(record: Record, each: _Residuals, i: int) -> Finding:
         runs=(run,),
         about=each.outcome.name,
         sentence=f"{each.outcome.name} of run {run} stands far {side} what the other runs let "
-        f"expect{_on_scale(each.outcome)} (studentised residual {each.t[i]:+.1f}).",
+        f"expect{_on_scale(each.outcome)} (studentised residual "
+        f"{signed(each.t[i], '.1f')}).",
         next_step=_LOOK,
         weight=Weight.CHECK,
     )
@@ -175,7 +176,8 @@ def _part_finding(record: Record, each: _Residuals, i: int) -> Finding:
         about=each.outcome.name,
         sentence=f"{each.outcome.name} of part {readings.part[j]} in run {run}, "
         f"{with_unit(float(readings.value[j]), each.outcome.unit)}, stands far {side} the other "
-        f"parts of its run{_on_scale(each.outcome)} (studentised residual {each.t[i]:+.1f}).",
+        f"parts of its run{_on_scale(each.outcome)} (studentised residual "
+        f"{signed(each.t[i], '.1f')}).",
         next_step=_LOOK,
         weight=Weight.CHECK,
     )

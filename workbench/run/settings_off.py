@@ -13,7 +13,7 @@ from workbench.define.factors import Categorical, Role
 from workbench.run.finding import Finding, Kind, Weight
 from workbench.run.order import rows_as_made
 from workbench.run.record import Status
-from workbench.run.words import count_words, run_words, with_unit
+from workbench.run.words import count_words, run_words, signed, with_unit
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -159,7 +159,7 @@ _AS_RUN = "The fit uses what was really set."
 
 
 def _signed(number: float, unit: str) -> str:
-    return f"{number:+.3g} {unit}".rstrip() if unit not in ("", "1") else f"{number:+.3g}"
+    return f"{signed(number, '.3g')} {unit}" if unit not in ("", "1") else signed(number, ".3g")
 
 
 def _drifts(record: Record, off: set[str]) -> tuple[Finding, ...]:

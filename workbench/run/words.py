@@ -39,6 +39,17 @@ def with_unit(number: float, unit: str) -> str:
     return f"{number:.4g} {unit}".rstrip() if unit not in ("", "1") else f"{number:.4g}"
 
 
+def signed(number: float, spec: str) -> str:
+    """Return a number with its sign, a true minus in front of those below zero.
+
+    Examples
+    --------
+    >>> signed(-5.71, ".1f"), signed(0.06, ".3g")
+    ('−5.7', '+0.06')
+    """
+    return f"{number:+{spec}}".replace("-", "−", 1)
+
+
 def listed(words: Iterable[str]) -> str:
     """Return words joined by commas and a last "and".
 

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 FEWEST_OTHERS = 4
 NEAREST = 0.2  # of the middle value: the others stay clear of zero. A convention of ours
 STEPS_AWAY = 5  # steps of the gauge between zero and the nearest other value
+ODD_ONE_IN = 20  # one odd reading in so many, at least one of ten, must not hide a zero
 
 
 def zero_findings(record: Record) -> tuple[Finding, ...]:
@@ -42,17 +43,25 @@ def zero_findings(record: Record) -> tuple[Finding, ...]:
 def _stand_apart(others: NDArray[np.float64], outcome: Measured) -> bool:
     if others.size < FEWEST_OTHERS:
         return False
-    distinct = np.unique(others)
-    between = np.diff(distinct)
+    between = np.diff(np.unique(others))
     step = outcome.resolution or (float(between.min()) if between.size else 0.0)
-    nearest = float(distinct[0])
+    nearest = float(np.sort(others)[_odd(others)])
     return nearest >= NEAREST * float(np.median(others)) and nearest > STEPS_AWAY * step
+
+
+def _odd(others: NDArray[np.float64]) -> int:
+    """Return how many of the smallest other readings are passed over as odd themselves."""
+    return 0 if others.size < 10 else max(1, others.size // ODD_ONE_IN)
 
 
 def _why(outcome: Measured, others: NDArray[np.float64]) -> str:
     if outcome.scale in ("log", "inverse"):
         return f"its {outcome.scale} scale has no zero"
-    return f"nothing else is below {with_unit(float(others.min()), outcome.unit)}"
+    clear = others[others >= NEAREST * float(np.median(others))]
+    fewer = others.size - clear.size
+    start = f"only {count_words(fewer, 'other reading')} lies" if fewer == 1 else "nothing else is"
+    start = f"only {count_words(fewer, 'other reading')} lie" if fewer > 1 else start
+    return f"{start} below {with_unit(float(clear.min()), outcome.unit)}"
 
 
 def _finding(outcome: Measured, runs: tuple[int, ...], found: str) -> Finding:

@@ -10,7 +10,7 @@ from workbench.errors import WorkbenchError
 from workbench.files.decisions import NAME as DECISIONS
 from workbench.files.decisions import read_decisions
 from workbench.files.results_csv import NAME as RESULTS
-from workbench.files.results_csv import results_text
+from workbench.files.results_csv import holds_text, results_text
 from workbench.files.toml_text import MOST_BYTES
 from workbench.steps.check_nouns import Remark, Remarks, remark
 from workbench.steps.take_plan import check_plan_of_sheet
@@ -33,7 +33,7 @@ def results_remarks(folder: Path, record: Record | None) -> Remarks:
     if record is None or not (folder / RESULTS).is_file():
         return Remarks()
     try:
-        is_fresh = (folder / RESULTS).read_bytes() == results_text(record).encode()
+        is_fresh = holds_text(folder, results_text(record))
     except OSError as met:
         return Remarks(mend=(_unreadable(RESULTS, met),))
     if is_fresh:

@@ -9,7 +9,7 @@ import pytest
 from workbench import show
 from workbench.define.outcomes import Counted, Graded, Measured, PassFail, at_least, between
 from workbench.errors import Unavailable
-from workbench.fit.faces import Estimate
+from workbench.fit.nouns import Estimate
 from workbench.show import sentences
 from workbench.show.clarity import Clarity, clarity, has_error, zone
 from workbench.show.measures import measure, ratio_meaning, ratio_name, ratio_of, subject

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from workbench.errors import Unavailable
-from workbench.fit.faces import Estimate
+from workbench.fit.nouns import Estimate
 from workbench.show import sentences
 from workbench.show.clarity import Clarity, clarity, zone
 from workbench.show.numbers import NBSP

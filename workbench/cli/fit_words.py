@@ -9,8 +9,8 @@ import numpy as np
 from workbench import fit
 from workbench.cli.tables import Table, folded, notes
 from workbench.errors import Unavailable
-from workbench.fit.faces import Estimate
 from workbench.fit.measured import MeasuredFit
+from workbench.fit.nouns import Estimate
 from workbench.fit.outcome_model import OutcomeModel
 from workbench.show.numbers import (
     chance,

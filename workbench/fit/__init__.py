@@ -1,13 +1,14 @@
 """Models of outcomes: what matters, how sure, what these runs cannot tell."""
 
 from workbench.fit.crossings import Crossing, crossings
-from workbench.fit.faces import Estimate, Fit, Prediction, ShareDraws
+from workbench.fit.faces import Fit, Prediction, ShareDraws
 from workbench.fit.measured import MeasuredFit
 from workbench.fit.nouns import (
     Aliased,
     Coefficient,
     Diagnostics,
     Effect,
+    Estimate,
     LackOfFit,
     PartScatter,
     PowerFamily,

@@ -10,8 +10,8 @@ from scipy.special import fdtrc
 
 from workbench.errors import Unavailable
 from workbench.fit.core import CONFIDENCE
-from workbench.fit.faces import Estimate
 from workbench.fit.linear_answers import Joint, Weighted
+from workbench.fit.nouns import Estimate
 from workbench.numerics.censored_profile import (
     limits,
     log_likelihood_at,

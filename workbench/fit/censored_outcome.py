@@ -14,9 +14,9 @@ from workbench.fit.censored import CensoredFit
 from workbench.fit.censored_answers import CensoredAnswers
 from workbench.fit.censored_rows import cut_off_words, on_model_scale
 from workbench.fit.crude_structure import crude_structure, structure_notes
-from workbench.fit.faces import Estimate
 from workbench.fit.kind_reading import kind_reading
 from workbench.fit.linear_answers import EffectWords, coefficients, effect_table, test_table
+from workbench.fit.nouns import Estimate
 from workbench.fit.outcome_model import Fact, RunChecks
 from workbench.fit.part_rows import middle_of_runs, part_rows
 from workbench.fit.scales import off_scale, unit_on_scale

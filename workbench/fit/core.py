@@ -9,7 +9,7 @@ import numpy as np
 from scipy.special import fdtrc, stdtr, stdtrit
 
 from workbench.errors import Unavailable
-from workbench.fit.faces import Estimate
+from workbench.fit.nouns import Estimate
 from workbench.numerics.least_squares import factored, solved
 
 if TYPE_CHECKING:

@@ -9,8 +9,8 @@ import numpy as np
 
 from workbench.errors import Unavailable
 from workbench.fit.core import CONFIDENCE
-from workbench.fit.faces import Estimate
 from workbench.fit.linear_answers import Joint, Weighted
+from workbench.fit.nouns import Estimate
 from workbench.numerics.count_tests import quasi_limits, quasi_test, upper_tail
 from workbench.numerics.counts import deviance_at
 

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from workbench.define.outcomes import Measured
     from workbench.define.terms import Term
     from workbench.fit.core import Core
-    from workbench.fit.faces import Estimate
+    from workbench.fit.nouns import Estimate
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

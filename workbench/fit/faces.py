@@ -16,17 +16,6 @@ if TYPE_CHECKING:
     from workbench.fit.nouns import Aliased, Coefficient, Effect, TermTest
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Estimate:
-    """A number with its uncertainty; `df` are the error degrees of freedom behind it."""
-
-    value: float
-    std_error: float
-    low: float
-    high: float
-    df: float
-
-
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Prediction:
     """Mean and new-part intervals (n,) at given settings, in the outcome's unit.

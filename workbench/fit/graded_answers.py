@@ -9,8 +9,8 @@ import numpy as np
 from scipy.special import chdtrc, chdtri
 
 from workbench.fit.core import CONFIDENCE
-from workbench.fit.faces import Estimate
 from workbench.fit.linear_answers import Joint, Weighted
+from workbench.fit.nouns import Estimate
 from workbench.numerics.proportional_odds import fall_at, ordered_limits, ordered_test
 
 if TYPE_CHECKING:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from workbench.define.terms import Term
     from workbench.fit.core import Core
     from workbench.fit.effects import PlacedContrast
-    from workbench.fit.faces import Estimate
+    from workbench.fit.nouns import Estimate
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,8 +9,8 @@ import numpy as np
 
 from workbench.errors import Unavailable
 from workbench.fit.core import CONFIDENCE, t_chance
-from workbench.fit.faces import Estimate
 from workbench.fit.linear_answers import Joint, Weighted
+from workbench.fit.nouns import Estimate
 from workbench.numerics.kenward_roger import (
     kenward_roger_each,
     kenward_roger_joint,

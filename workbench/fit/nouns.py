@@ -11,7 +11,17 @@ if TYPE_CHECKING:
 
     from workbench.define.terms import Term
     from workbench.errors import Unavailable
-    from workbench.fit.faces import Estimate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Estimate:
+    """A number with its uncertainty; `df` are the error degrees of freedom behind it."""
+
+    value: float
+    std_error: float
+    low: float
+    high: float
+    df: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,8 +14,7 @@ if TYPE_CHECKING:
     from workbench.define.outcomes import Outcome
     from workbench.define.settings import Settings
     from workbench.define.terms import Terms
-    from workbench.fit.faces import Estimate
-    from workbench.fit.nouns import Aliased, Coefficient, Effect, TermTest
+    from workbench.fit.nouns import Aliased, Coefficient, Effect, Estimate, TermTest
 
 
 NO_SUCH_NUMBER = Unavailable(reason="this kind of model has no such number")

@@ -10,8 +10,8 @@ from scipy.special import chdtrc, chdtri, fdtrc, fdtri
 
 from workbench.errors import Unavailable
 from workbench.fit.core import CONFIDENCE
-from workbench.fit.faces import Estimate
 from workbench.fit.linear_answers import Joint, Weighted
+from workbench.fit.nouns import Estimate
 from workbench.numerics.pass_counts import PassCounts
 from workbench.numerics.penalised_logistic import penalised_logistic
 from workbench.numerics.penalised_profile import profile_limits, ratio_tests

@@ -13,9 +13,9 @@ from workbench.define.model_matrix import model_matrix
 from workbench.define.terms import Term, Terms
 from workbench.errors import Unavailable
 from workbench.fit.core import CONFIDENCE, core
-from workbench.fit.faces import Estimate
 from workbench.fit.linear_answers import EffectWords, Joint, Weighted, effect_table, test_table
 from workbench.fit.matrix import fit_matrix
+from workbench.fit.nouns import Estimate
 from workbench.fit.part_rows import part_rows
 from workbench.fit.run_means import run_means
 from workbench.fit.scatter_cells import scatter_cells

@@ -15,8 +15,8 @@ from scipy.special import ndtri
 
 from workbench.define.outcomes import Counted, Graded, Measured, PassFail
 from workbench.errors import Unavailable
-from workbench.fit.faces import Estimate
 from workbench.fit.measured import MeasuredFit
+from workbench.fit.nouns import Estimate
 from workbench.fit.outcome_model import OutcomeModel
 from workbench.fit.scales import turns_round
 

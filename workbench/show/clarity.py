@@ -12,8 +12,8 @@ from workbench.fit.measured import MeasuredFit
 
 if TYPE_CHECKING:
     from workbench.define.outcomes import Outcome
-    from workbench.fit.faces import Estimate, Fit
-    from workbench.fit.nouns import Effect, PseudoError
+    from workbench.fit.faces import Fit
+    from workbench.fit.nouns import Effect, Estimate, PseudoError
 
 NO_PSEUDO_ERROR = Unavailable(reason="only least squares has a pseudo standard error")
 

@@ -9,8 +9,8 @@ import numpy as np
 
 from workbench.define.outcomes import Measured
 from workbench.errors import Unavailable
-from workbench.fit.faces import Estimate
 from workbench.fit.measured import MeasuredFit
+from workbench.fit.nouns import Estimate
 from workbench.fit.outcome_model import OutcomeModel
 from workbench.show.html_tables import Spanning, html_table, name, number, unit, verdict, words
 from workbench.show.numbers import (

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from workbench.errors import Unavailable
-from workbench.fit.faces import Estimate
+from workbench.fit.nouns import Estimate
 from workbench.steps.json_values import number
 
 if TYPE_CHECKING:

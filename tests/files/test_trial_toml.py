@@ -4,17 +4,14 @@ import pytest
 
 from workbench.define import (
     Categorical,
-    Component,
     Continuous,
     Forbidden,
     LinearLimit,
-    Measured,
     Role,
     Stepped,
-    Trial,
 )
 from workbench.errors import DefinitionError, WorkbenchError
-from workbench.files import read_trial, starter_text, trial_from_text, trial_text
+from workbench.files import read_trial, starter_text, trial_from_text
 
 GOOD = """\
 schema = 1
@@ -390,16 +387,3 @@ def test_the_second_of_two_like_sections_is_the_one_named():
     assert isinstance(error, DefinitionError)
     line = line_with(text, 'name = "x"') - 1
     assert error.place == f"trial.toml, line {line}, factor 'x', key levels"
-
-
-def test_components_there_and_back():
-    trial = Trial(
-        title="blend",
-        question="",
-        factors=(
-            Component(name="resin", low=0.2, high=0.8, hazards=("solvent",)),
-            Component(name="filler", low=0.2, high=0.8, setting_sd=0.01),
-        ),
-        outcomes=(Measured(name="hardness", unit="N"),),
-    )
-    assert trial_from_text(trial_text(trial)) == trial

@@ -3,9 +3,9 @@
 import importlib
 import importlib.metadata
 import inspect
+import os
 import subprocess
 import sys
-import time
 import zipfile
 from pathlib import Path
 
@@ -29,6 +29,11 @@ def python(*arguments):
     )
 
 
+def spent_by_children():
+    times = os.times()
+    return times.children_user + times.children_system
+
+
 def test_imports_point_down():
     linter = Path(sys.executable).parent / "lint-imports"
     done = subprocess.run(
@@ -42,11 +47,11 @@ def test_imports_point_down():
 def test_start_is_quick(arguments):
     seconds = []
     for _ in range(5):
-        start = time.perf_counter()
+        start = spent_by_children()
         done = python(*arguments)
-        seconds.append(time.perf_counter() - start)
+        seconds.append(spent_by_children() - start)
         assert done.returncode == 0, done.stderr
-    # The quickest of five: the others say how busy this machine is.
+    # Processor time, and the quickest of five: the others say how busy this machine is.
     assert min(seconds) < IMPORT_SECONDS
 
 

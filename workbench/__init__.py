@@ -12,11 +12,12 @@ if TYPE_CHECKING:
 
 __version__ = "0.1.0"
 __all__ = ["__version__", "decide", "define", "files", "fit", "plan", "run", "show", "steps"]
+_ABOVE = ("jupyter",)  # named here only when asked for: steps import this package from below it
 
 
 def __getattr__(name: str) -> ModuleType:
     """Load a layer when it is first used, so that importing the package stays cheap."""
-    if name in __all__:
+    if name in (*__all__, *_ABOVE):
         return import_module(f"workbench.{name}")
     raise AttributeError(f"module 'workbench' has no attribute {name!r}")
 

@@ -1,5 +1,22 @@
-"""What JupyterLab shows of a noun: `%load_ext workbench` turns it on."""
+"""What JupyterLab shows: renderers that `%load_ext workbench` turns on, and panels."""
 
-from workbench.jupyter.renderers import register
+from __future__ import annotations
 
-__all__ = ["register"]
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from workbench.jupyter.record_widget import record_panel
+    from workbench.jupyter.renderers import register
+
+# Panels load a widget library, which no renderer needs.
+_HOMES = {"record_panel": "record_widget", "register": "renderers"}
+
+__all__ = ["record_panel", "register"]
+
+
+def __getattr__(name: str) -> object:
+    """Load a panel, or the renderers, when first asked for."""
+    if name in _HOMES:
+        return getattr(import_module(f"workbench.jupyter.{_HOMES[name]}"), name)
+    raise AttributeError(f"module 'workbench.jupyter' has no attribute {name!r}")

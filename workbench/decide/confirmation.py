@@ -26,7 +26,10 @@ class Foreseen:
     one new part, `parts_mean_low` to `parts_mean_high` the mean of the parts of this
     confirmation, each with `interval_confidence` of the plan; on a scale other than "as read"
     means are taken on that scale and turned back. `chance` is that of a part to meet the
-    requirement; `requirement` that in words, with its unit.
+    requirement; `requirement` that in words, with its unit. `may_fall_below` and
+    `may_fall_above` are the parts of all parts that a judgement by measure allows beyond each
+    limit; over all limits of a place they add up to one minus the share asked (None: no such
+    limit, or parts are counted).
     """
 
     outcome: str
@@ -40,6 +43,8 @@ class Foreseen:
     parts_mean_low: float | Unavailable
     parts_mean_high: float | Unavailable
     chance: float
+    may_fall_below: float | None = None
+    may_fall_above: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +52,8 @@ class Place:
     """Settings at which parts are made: the set point, or a corner of the window that limits.
 
     `why` says what makes the corner a limiting one (empty for the set point). `parts` are made
-    here; with counting, at most `failures_allowed` of them may miss a requirement. `chance` and
+    here; with counting, at most `failures_allowed` of them may miss a requirement (None: so few
+    parts cannot show it even if none fails). `chance` and
     `assured_share` are those of a part to meet every requirement; `failures_low` to
     `failures_high` parts are foreseen to miss one. `chance_to_confirm` is the chance that these
     parts show what is asked here if the process is as foreseen.
@@ -57,7 +63,7 @@ class Place:
     settings: tuple[tuple[str, Value], ...]
     why: str
     parts: int
-    failures_allowed: int
+    failures_allowed: int | None
     chance: float
     assured_share: float
     failures_low: int
@@ -68,7 +74,7 @@ class Place:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RestsOn:
-    """One thing that the predictions rest on ("trial", "plan", "results", "fit of …"): a digest."""
+    """A thing that the predictions rest on ("trial", "plan", "results", "fits"), by its digest."""
 
     what: str
     digest: str

@@ -1,4 +1,4 @@
-"""Tolerance statements: between which values does a stated share of parts lie?"""
+"""Tolerance statements: the values between which a stated share of parts lies."""
 
 from __future__ import annotations
 

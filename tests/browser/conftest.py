@@ -12,6 +12,7 @@ import pytest
 HERE = Path(__file__).parent
 NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
 OUTSIDE = re.compile(r"^(?!file:|data:|blob:|about:|(http|ws)://(127\.0\.0\.1|localhost)[:/])")
+AXE = "axe-core@4.10.3"  # of the W3C's criteria what a program can check; MPL-2.0, never shipped
 CHROMIUM = next((path for name in NAMES if (path := shutil.which(name))), None)
 
 
@@ -35,6 +36,32 @@ def browser():
         )
         yield chromium
         chromium.close()
+
+
+@pytest.fixture(scope="session")
+def axe(tmp_path_factory):
+    """Return the script of the accessibility checker axe-core, fetched for these tests alone."""
+    npm = shutil.which("npm")
+    if npm is None:
+        pytest.skip("no npm here to fetch axe-core with")
+    folder = tmp_path_factory.mktemp("axe")
+    fetch = [npm, "install", "--no-save", "--no-audit", "--no-fund", "--ignore-scripts"]
+    try:
+        done = subprocess.run(
+            [*fetch, AXE],
+            cwd=folder,
+            stdin=subprocess.DEVNULL,
+            capture_output=True,
+            text=True,
+            check=False,
+            timeout=90,
+        )
+    except subprocess.TimeoutExpired:
+        pytest.skip("axe-core could not be fetched within 90 s")
+    script = folder / "node_modules" / "axe-core" / "axe.min.js"
+    if done.returncode or not script.is_file():
+        pytest.skip(f"axe-core could not be fetched: {done.stderr[-200:]}")
+    return script.read_text("utf-8")
 
 
 class Watched:

@@ -75,3 +75,15 @@ class PanelPage:
         state = {name: answer.pop(name) for name in self.shared if name in answer}
         self.state |= state
         return json.dumps({"state": state, "message": {**answer, "id": said["sent"]["id"]}})
+
+
+def barriers(page, axe):
+    """Return what axe-core finds serious or critical on a page, each with where it is."""
+    page.evaluate(axe)
+    found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")
+    return [
+        f"{one['id']} ({one['impact']}): {node['target']} {node['failureSummary'][:200]}"
+        for one in found["violations"]
+        if one["impact"] in ("serious", "critical")
+        for node in one["nodes"][:3]
+    ]

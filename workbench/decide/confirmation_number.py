@@ -101,15 +101,12 @@ def _at(margins: Sequence[Margin], ask: Ask, n: int) -> Number:
 
 def number_by_counting(ask: Ask, numbers: Sequence[Number]) -> tuple[str, ...]:
     """Return why so many parts are counted, in sentences."""
-    usual = [counting(ask.share, confidence=ask.confidence, failures=f) for f in range(3)]
-    said = [
-        (
-            f"{_promise(ask)} is shown by {usual[0].parts} parts without a failure, "
-            f"{usual[1].parts} with at most one, {usual[2].parts} with at most two (exact binomial), "
-            "at each place on its own."
-        )
-    ]
-    return (*said, _chance(numbers))
+    usual = [counting(ask.share, confidence=ask.confidence, failures=f).parts for f in range(3)]
+    why = (
+        f"{_promise(ask)} is shown by {usual[0]} parts without a failure, {usual[1]} with at most "
+        f"one, {usual[2]} with at most two (exact binomial), at each place on its own."
+    )
+    return why, _chance(numbers)
 
 
 def number_by_measure(ask: Ask, numbers: Sequence[Number]) -> tuple[str, ...]:
@@ -117,15 +114,13 @@ def number_by_measure(ask: Ask, numbers: Sequence[Number]) -> tuple[str, ...]:
     n = max(one.parts for one in numbers)
     factor = one_sided_factor(n, ask.share, confidence=ask.confidence)
     counted = counting(ask.share, confidence=ask.confidence).parts
-    return (
-        (
-            f"{n} parts at a place show it by measure where the mean stays {factor:.2f} standard "
-            "deviations or more inside the only limit that matters (normal tolerance factor); where "
-            "several limits matter each asks for more. Counted without looking how far inside they "
-            f"are, it would take {counted} parts without a failure."
-        ),
-        _chance(numbers),
+    why = (
+        f"Up to {n} parts a place show it by measure: the mean of {n} has to stay {factor:.2f} "
+        "standard deviations inside a limit if that one alone matters (normal tolerance factor), "
+        f"further if several do. Counted as good or bad it would take {counted} parts without a "
+        "failure at each place."
     )
+    return why, _chance(numbers)
 
 
 def fewer_parts(ask: Ask, numbers: Sequence[Number]) -> tuple[str, ...]:
@@ -135,10 +130,11 @@ def fewer_parts(ask: Ask, numbers: Sequence[Number]) -> tuple[str, ...]:
     said = [_shown(size, ask) for size in sizes]
     if not said:
         return ()
-    return (
+    why = (
         f"Fewer parts, counted at one place, none of them failing: {'; '.join(said)}, each with "
-        f"{_percent(ask.confidence)} confidence.",
+        f"{_percent(ask.confidence)} confidence."
     )
+    return (why,)
 
 
 def _shown(size: int, ask: Ask) -> str:

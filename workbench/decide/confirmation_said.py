@@ -55,9 +55,9 @@ def _slow(fits: Sequence[Fit], n_sittings: int) -> list[str]:
         return []
     return [
         (
-            f"{', '.join(slow)}: set once for each place and sitting, so {n_sittings} times at each "
-            "place. Parts of one setup share its error; the verdict is for setups like these. Add "
-            "sittings to know more of them."
+            f"{', '.join(slow)}: set once for each place and sitting, {n_sittings} times at each "
+            "place. Parts of one setup share its error; the verdict is for setups like these. "
+            "Add sittings to know more of them."
         )
     ]
 
@@ -68,7 +68,7 @@ def _noise(fits: Sequence[Fit]) -> list[str]:
         return []
     return [
         (
-            f"{', '.join(noise)}: set for each part to a value drawn from its spread in production, "
-            "as the sheet lists it."
+            f"{', '.join(noise)}: set for each part to a value drawn from its spread in "
+            "production, as the sheet lists it."
         )
     ]

@@ -8,6 +8,15 @@ from workbench.decide.made_up import (
     true_share,
 )
 from workbench.decide.made_up_runs import simulate
+from workbench.decide.next_trial import (
+    Gain,
+    Kind,
+    MovedRange,
+    NextTrial,
+    NextTrials,
+    Obstacle,
+)
+from workbench.decide.next_trials import next_trials
 from workbench.decide.straightness import two_level_factors
 from workbench.decide.window import window
 from workbench.decide.windows import Decision, Limit, NearestMiss, NoWindow, Window
@@ -15,14 +24,21 @@ from workbench.decide.windows import Decision, Limit, NearestMiss, NoWindow, Win
 __all__ = [
     "ChanceMap",
     "Decision",
+    "Gain",
+    "Kind",
     "Limit",
     "MadeUpProcess",
+    "MovedRange",
     "NearestMiss",
+    "NextTrial",
+    "NextTrials",
     "NoWindow",
+    "Obstacle",
     "Window",
     "chance",
     "chance_map",
     "lowest_true_share",
+    "next_trials",
     "simulate",
     "true_mean",
     "true_share",

@@ -16,6 +16,7 @@ from workbench.define.algebra import parse_terms, terms_text
 from workbench.define.terms import Terms
 from workbench.errors import FileError
 from workbench.files.atomic import put_in_place, write_text_atomically
+from workbench.files.continued import digests_within
 from workbench.files.digests import text_digest
 from workbench.files.migration import in_schema
 from workbench.files.plan_table import changed_cells, read_runs, table_text
@@ -36,7 +37,7 @@ if TYPE_CHECKING:
     from workbench.files.plan_table import PlannedRuns
     from workbench.files.versions import PlanPair
 
-__all__ = ["PLAN_FILE", "PLAN_TABLE", "plan_digest", "read_plan", "write_plan"]
+__all__ = ["PLAN_FILE", "PLAN_TABLE", "plan_digest", "plan_digests", "read_plan", "write_plan"]
 
 COMING = ".plan.csv.new"
 SCHEMA = 1
@@ -72,7 +73,7 @@ def read_plan(folder: Path, trial: Trial) -> Plan | None:
     """Return the plan of a trial as it was written; None if the folder holds none.
 
     Where there are results it is the plan that they were made under, whatever plan.csv holds by
-    now; None if they were made without one.
+    now (unless that goes on from theirs); None if they were made without one.
 
     Raises
     ------
@@ -151,6 +152,11 @@ def _with_changes(met: FileError, changes: str) -> FileError:
 def plan_digest(plan: Plan) -> str:
     """Return the digest of a plan's runs: the same for the same runs in the same order."""
     return text_digest(table_text(plan))
+
+
+def plan_digests(plan: Plan) -> tuple[str, ...]:
+    """Return the digests of the plans that a plan goes on from, its own last."""
+    return digests_within(table_text(plan))
 
 
 def _plan(top: Table, trial: Trial, runs: PlannedRuns) -> Plan:

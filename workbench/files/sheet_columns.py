@@ -76,9 +76,9 @@ _STATUS_HINT = "Empty means done. An excluded run needs a reason."
 
 def _labels(trial: Trial, plan: Plan) -> list[SheetColumn]:
     n = len(plan)
-    runs = tuple(float(i + 1) for i in range(n))
+    runs = tuple(float(plan.first_run + i) for i in range(n))
     found = [SheetColumn(heading="run", kind="planned", values=runs, is_entry=False)]
-    if plan.n_blocks > 1:
+    if plan.is_blocked:
         # The block is the one label that the bench puts a name to: the lot, shift or day.
         found.append(
             SheetColumn(

@@ -32,7 +32,7 @@ def sheet_text(trial: Trial, plan: Plan) -> str:
     A setting is read as planned unless its "as run" cell says otherwise.
     """
     has_setups = any(factor.slow for factor in trial.factors)
-    headings = ["run", *(["block"] if plan.n_blocks > 1 else []), *(["setup"] * has_setups)]
+    headings = ["run", *(["block"] if plan.is_blocked else []), *(["setup"] * has_setups)]
     headings += [with_unit(f.name, f.unit) for f in plan.settings.factors]
     to_fill = [with_unit(f"{f.name} as run", f.unit) for f in trial.factors]
     to_fill += [reset_heading(one.factor) for one in asked_resets(plan)]
@@ -40,8 +40,8 @@ def sheet_text(trial: Trial, plan: Plan) -> str:
     to_fill += ["status", "reason", "notes"]
     rows = []
     for i, values in enumerate(plan.settings.values):
-        row: list[float | str] = [i + 1]
-        row += [int(plan.block[i])] if plan.n_blocks > 1 else []
+        row: list[float | str] = [plan.first_run + i]
+        row += [int(plan.block[i])] if plan.is_blocked else []
         row += [int(plan.setup[i])] if has_setups else []
         row += [
             shown_setting(factor, float(value))

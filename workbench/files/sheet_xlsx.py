@@ -34,20 +34,21 @@ NARROW, WIDE, NOTES = 9.0, 16.0, 20.0  # letters
 ROW = 21.0  # points: room to write by hand
 
 
-def write_sheet_xlsx(folder: Path, trial: Trial, plan: Plan) -> Path:
+def write_sheet_xlsx(folder: Path, trial: Trial, plan: Plan, *, digest: str = "") -> Path:
     """Write run_sheet.xlsx into the folder, whole or not at all, and return its path."""
     path = folder / NAME
-    write_bytes_atomically(path, sheet_bytes(trial, plan))
+    write_bytes_atomically(path, sheet_bytes(trial, plan, digest=digest))
     return path
 
 
-def sheet_bytes(trial: Trial, plan: Plan) -> bytes:
+def sheet_bytes(trial: Trial, plan: Plan, *, digest: str = "") -> bytes:
     """Return the workbook: the runs, what to know before them, and a hidden sheet.
 
     Row 1 of the runs holds the headings that `take` understands. The hidden sheet holds the
-    digest of the plan, by which a sheet of another plan is refused, and the lists to choose from.
+    digest of the plan (`digest`, where these are but the later runs of it), by which a sheet of
+    another plan is refused, and the lists to choose from.
     """
-    digest = plan_digest(plan)
+    digest = digest or plan_digest(plan)
     columns = columns_for(trial, plan)
     book = Workbook()
     runs = book.active

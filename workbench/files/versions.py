@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from workbench.errors import FileError, RecordError, WorkbenchError
 from workbench.files.atomic import write_text_atomically
+from workbench.files.continued import goes_on_from, latest
 from workbench.files.digests import pointer_to, text_digest
 from workbench.files.journal_ends import last_line
 from workbench.files.journal_lines import FOLDER, checked_pointer, parsed
@@ -55,7 +56,7 @@ def keep_versions(folder: Path) -> MadeUnder:
     """Return what entries made now are made under, after keeping a copy of it.
 
     Results that are there already decide on the plan: another plan.csv put in their way changes
-    nothing for them. A folder without trial.toml says nothing.
+    nothing for them, unless it goes on from theirs. A folder without trial.toml says nothing.
 
     Raises
     ------
@@ -70,30 +71,34 @@ def keep_versions(folder: Path) -> MadeUnder:
     trial = pointer_to(text_digest(text))
     _keep(kept_trial(folder, trial), text)
     plan = plan_of_results(folder)
-    return MadeUnder(plan=_kept_plan(folder) if plan is None else plan, trial=trial)
+    is_here = plan is None or (plan and _here_goes_on_from(folder, plan))
+    return MadeUnder(plan=_kept_plan(folder) if is_here else plan, trial=trial)
 
 
 def plan_of_results(folder: Path) -> str | None:
     """Return the plan that results point at: empty if they had none, None if nothing says.
 
+    Where runs were added to a plan, it is the one that holds all runs.
+
     Raises
     ------
     RecordError
-        If results were entered under two plans.
+        If results were entered under two plans of which neither goes on from the other.
     """
     return _one_plan(
+        folder,
         {
             path.stem: plan
             for path in sorted((folder / FOLDER).glob("*.jsonl"))
             if path.is_file() and (plan := _plan_at_end(path)) is not None
-        }
+        },
     )
 
 
 def plan_pair(folder: Path) -> PlanPair | None:
     """Return the plan by which results are read, None where they were made without one.
 
-    It is the one in the folder unless results point at another, which is then the kept copy.
+    It is the one in the folder if it is theirs or goes on from theirs, else the kept copy.
 
     Raises
     ------
@@ -109,6 +114,8 @@ def plan_pair(folder: Path) -> PlanPair | None:
     if not plan:
         return None
     if _said_digest(here.recipe) == plan or here.table.exists() != here.recipe.exists():
+        return here
+    if _here_goes_on_from(folder, plan):
         return here
     kept = kept_plan(folder, plan)
     if not (kept.table.is_file() and kept.recipe.is_file()):
@@ -165,6 +172,15 @@ def _kept_plan(folder: Path) -> str:
     return plan
 
 
+def _here_goes_on_from(folder: Path, plan: str) -> bool:
+    """Return whether the plan in the folder begins with the whole plan named, or is it."""
+    table = folder / PLAN_TABLE
+    try:
+        return table.is_file() and goes_on_from(read_text(table), plan)
+    except WorkbenchError:
+        return False  # reading the plan says so
+
+
 def _keep(path: Path, text: str) -> None:
     if not path.exists():
         check_stays_inside(path.parent, path.parent.parent)
@@ -173,7 +189,7 @@ def _keep(path: Path, text: str) -> None:
 
 
 def _plan_at_end(path: Path) -> str | None:
-    """Return the plan that a file's last line names; all its lines name the same."""
+    """Return the plan that a file's last line names: theirs, or one that goes on from theirs."""
     try:
         line = last_line(path).line or parsed(_first_bytes(path))
     except OSError:
@@ -205,10 +221,13 @@ def _first_bytes(path: Path) -> bytes:
         return stream.readline(LONGEST_LINE)
 
 
-def _one_plan(plans: Mapping[str, str]) -> str | None:
+def _one_plan(folder: Path, plans: Mapping[str, str]) -> str | None:
     found = set(plans.values())
     if len(found) < 2:
         return next(iter(found), None)
+    whole = latest({plan: _table_of(folder, plan) for plan in sorted(found)})
+    if whole is not None:
+        return whole
     said = ", ".join(
         f"{FOLDER}/{writer}.jsonl under {_plan_words(plan)}" for writer, plan in plans.items()
     )
@@ -220,6 +239,18 @@ def _one_plan(plans: Mapping[str, str]) -> str | None:
         f"journal files (.jsonl and .end) and their plan from {KEPT}.",
         place=FOLDER,
     )
+
+
+def _table_of(folder: Path, plan: str) -> str:
+    """Return the table of a plan that results point at, empty where it is gone."""
+    for path in (kept_plan(folder, plan).table, folder / PLAN_TABLE):
+        try:
+            text = read_text(path) if path.is_file() else ""
+        except WorkbenchError:
+            continue
+        if pointer_to(text_digest(text)) == plan:
+            return text
+    return ""
 
 
 def _plan_words(plan: str) -> str:
@@ -248,7 +279,7 @@ def _plan_note(folder: Path, plan: str) -> str:
             f"The results were entered before there was a plan, so {PLAN_TABLE} is not read with "
             "them; put it into a folder of its own with trial.toml to run it."
         )
-    if _said_digest(folder / PLAN_FILE) == plan:
+    if _said_digest(folder / PLAN_FILE) == plan or _here_goes_on_from(folder, plan):
         return ""
     return (
         f"{PLAN_TABLE} holds another plan than the one that the results were made under: they "

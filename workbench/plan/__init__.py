@@ -1,5 +1,6 @@
 """Plans of a trial: which runs, in which order, and what they can and cannot tell."""
 
+from workbench.plan.added import with_added_block
 from workbench.plan.aliases import Alias, aliases, cannot_be_told_apart
 from workbench.plan.box_behnken import box_behnken
 from workbench.plan.candidate_facts import aims_of
@@ -96,6 +97,7 @@ __all__ = [
     "rotatable_axial_distance",
     "screening",
     "uncorrelated_axial_distance",
+    "with_added_block",
     "with_repeats",
     "worst_lost_run",
 ]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -45,7 +45,9 @@ class Plan:
     `block` and `setup` (n,) number the blocks and the resets of slow factors from 1; `point`
     says what each run is for ("factorial", "axial", "edge", "mirror", "centre"). `standard`
     (n,) is the place of the run in the unshuffled array, so that the shuffle can be checked.
-    `budget_parts` are the parts that the trial may use, None where nobody has said.
+    `budget_parts` are the parts that the trial may use, None where nobody has said. `first_run`
+    is the number of row 0: more than 1 in the later part of a plan, for which a run sheet of its
+    own is printed.
     """
 
     settings: Settings
@@ -57,6 +59,7 @@ class Plan:
     terms: Terms
     recipe: Recipe
     budget_parts: int | None = None
+    first_run: int = 1
 
     def __post_init__(self) -> None:
         for array in (self.block, self.setup, self.standard):
@@ -75,6 +78,24 @@ class Plan:
     def n_blocks(self) -> int:
         """Number of blocks."""
         return int(np.unique(self.block).size)
+
+    @property
+    def is_blocked(self) -> bool:
+        """Whether the runs are in blocks, as those of a later part always are."""
+        return self.n_blocks > 1 or self.first_run > 1
+
+    def from_run(self, first: int) -> Plan:
+        """Return the runs from number `first` on, for a run sheet of their own."""
+        kept = slice(first - self.first_run, None)
+        return replace(
+            self,
+            settings=self.settings.rows(np.arange(len(self))[kept]),
+            block=self.block[kept],
+            setup=self.setup[kept],
+            point=self.point[kept],
+            standard=self.standard[kept],
+            first_run=first,
+        )
 
     @property
     def closing_block(self) -> int | None:

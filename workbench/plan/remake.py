@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from workbench.define.algebra import parse_terms
 from workbench.errors import PlanError
+from workbench.plan.added import ADDED
 from workbench.plan.box_behnken import box_behnken
 from workbench.plan.composite import composite
 from workbench.plan.definitive import definitive
@@ -198,8 +199,17 @@ def _folded(trial: Trial, plan: Plan, change: tuple[str, int]) -> Plan:
     return fold_over(trial, plan, seed=change[1], factors=factors)
 
 
+def _added(_: Trial, plan: Plan, change: tuple[str, int]) -> Plan:
+    raise PlanError(
+        f"Runs were added to these {len(plan)} after looking at results ({change[0]}).",
+        why="Their settings came from the results and do not stand in the recipe.",
+        next_step="Read the plan from its file instead of making it again.",
+    )
+
+
 CHANGES: dict[str, Callable[[Trial, Plan, tuple[str, int]], Plan]] = {
     "repeated runs": _repeated,
     "orders tried": _reordered,
     "mirrored": _folded,
+    ADDED: _added,
 }

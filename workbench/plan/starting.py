@@ -46,6 +46,6 @@ def dry_run(plan: Plan) -> DryRun:
     parts = "This part comes" if count == 1 else f"These {count} parts come"
     return DryRun(
         corners=corners,
-        text=f"Before run 1: make one part at {where}; if one cannot be made at all, stop and "
-        f"re-scope the ranges. {parts} on top of the plan and count as no run.",
+        text=f"Before run {plan.first_run}: make one part at {where}; if one cannot be made at "
+        f"all, stop and re-scope the ranges. {parts} on top of the plan and count as no run.",
     )

@@ -17,6 +17,7 @@ from workbench.show.decision_tables import (
 from workbench.show.escape import Html, text
 from workbench.show.ladder import CAPTION, limits_ladder
 from workbench.show.ladder_miss import MISS_CAPTION
+from workbench.show.next_trial import next_screen_parts
 from workbench.show.numbers import chance, fixed, in_hundred, limit_decimals, percent, with_unit
 from workbench.show.page import Screen, figure, said_open
 from workbench.show.rails import is_edge
@@ -123,6 +124,7 @@ def _ladder(story: Story, decision: Decision, best: Window) -> Screen:
     seen: list[Html] = [figure("ladder", limits_ladder(decision, story.record), CAPTION)]
     if len(decision.by_level) > 1:
         seen.append(levels_table(decision))
+    seen += next_screen_parts(story.next_trials)
     return Screen(
         key="window",
         chapter="Window",
@@ -145,6 +147,7 @@ def _no_window(story: Story, decision: Decision, missing: NoWindow) -> Screen:
     if missing.nearest_miss is not None and story.record is not None:
         seen.append(figure("ladder", limits_ladder(decision, story.record), MISS_CAPTION))
     seen.append(no_window_table(missing, story.trial))
+    seen += next_screen_parts(story.next_trials)
     miss = missing.nearest_miss
     return Screen(
         key="window",

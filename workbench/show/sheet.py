@@ -182,7 +182,7 @@ def _lead(plan: Plan, group: tuple[int, int], *, width: int) -> str:
     """Return the line before a block or setup: what to set once, what to write down."""
     block, setup = group
     said = []
-    if plan.n_blocks > 1:
+    if plan.is_blocked:
         said.append(f"Block {block}: which lot, shift or day? ____________")
     if setup:
         first = int(np.flatnonzero(plan.setup == setup)[0])
@@ -212,7 +212,7 @@ def _run(trial: Trial, plan: Plan, i: int, *, cells: str) -> str:
     boxes = len(trial.outcomes) * _n_boxes(plan)
     readings = '<td class="box"></td>' * boxes
     return (
-        f'<tr><th scope="row" class="n">{i + 1}</th>{cells}'
+        f'<tr><th scope="row" class="n">{plan.first_run + i}</th>{cells}'
         f'<td><span class="tick"></span></td>{_reset_cells(plan, i)}<td class="box real"></td>'
         f'{time_cells(trial)}{readings}<td class="box note"></td></tr>'
     )

@@ -9,6 +9,7 @@ from workbench.errors import Unavailable
 
 if TYPE_CHECKING:
     from workbench.decide import ChanceMap
+    from workbench.decide.next_trial import NextTrials
     from workbench.decide.windows import Decision
     from workbench.define.terms import Term
     from workbench.define.trial import Trial
@@ -125,6 +126,7 @@ class Story:
     several: Several | None = None
     decision: Decision | Unavailable | None = None
     decision_with_excluded: Decision | Unavailable | None = None
+    next_trials: NextTrials | Unavailable | None = None
     chance_maps: tuple[ChanceMap, ...] = ()
     promises: tuple[Promise, ...] = ()
     not_tested: tuple[str, ...] = ()

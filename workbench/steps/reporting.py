@@ -18,6 +18,7 @@ from workbench.steps.caveats import not_tested
 from workbench.steps.choosing import ChoiceWish, compared
 from workbench.steps.drawing import middle
 from workbench.steps.fitting import fit_all
+from workbench.steps.next_trial import next_after
 from workbench.steps.people import now
 from workbench.steps.plan_facts import (
     cannot_tell_apart,
@@ -126,6 +127,7 @@ def story_of(
         shapes=tuple(shape for one in fits for shape in shapes_of(one)),
         several=several_of(fits),
         decision=None if answer is None else _decision(answer),
+        next_trials=None if answer is None else next_after(opened, answer),
         chance_maps=() if answer is None else chance_maps(answer, at=at, seed=opened.trial.seed),
         promises=() if answer is None else promises(answer),
         not_tested=not_tested(opened, answer),

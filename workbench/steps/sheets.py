@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from workbench import files, show
 from workbench.errors import PlanError
+from workbench.files.plan_files import plan_digest
 from workbench.files.sheet_csv import write_sheet_csv
 from workbench.files.sheet_xlsx import write_sheet_xlsx
 from workbench.steps.trials import check_is_trial
@@ -26,8 +27,8 @@ class Sheets:
     workbook: Path
 
 
-def write_sheet(folder: Path) -> Sheets:
-    """Write run_sheet.html, run_sheet.csv and run_sheet.xlsx from the plan.
+def write_sheet(folder: Path, *, first_run: int = 1) -> Sheets:
+    """Write run_sheet.html, run_sheet.csv and run_sheet.xlsx from the plan, from a run on.
 
     Raises
     ------
@@ -45,9 +46,10 @@ def write_sheet(folder: Path) -> Sheets:
             place=str(folder),
         )
     page = folder / PAGE
-    files.write_text_atomically(page, show.run_sheet(trial, plan))
+    part = plan if first_run == 1 else plan.from_run(first_run)
+    files.write_text_atomically(page, show.run_sheet(trial, part))
     return Sheets(
         page=page,
-        table=write_sheet_csv(folder, trial, plan),
-        workbook=write_sheet_xlsx(folder, trial, plan),
+        table=write_sheet_csv(folder, trial, part),
+        workbook=write_sheet_xlsx(folder, trial, part, digest=plan_digest(plan)),
     )

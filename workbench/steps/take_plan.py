@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from workbench.errors import FileError
-from workbench.files.plan_files import plan_digest
+from workbench.files.plan_files import plan_digest, plan_digests
 from workbench.files.sheet_mark import short_digest
 
 if TYPE_CHECKING:
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 def check_plan_of_sheet(table: RawTable, plan: Plan | None, folder: Path) -> None:
-    """Refuse a run sheet that was written for another plan.
+    """Refuse a run sheet that was written for another plan, unless runs were added to it since.
 
     Raises
     ------
@@ -26,7 +26,7 @@ def check_plan_of_sheet(table: RawTable, plan: Plan | None, folder: Path) -> Non
     if not table.plan:
         return
     here = plan_digest(plan) if plan is not None else ""
-    if table.plan == here:
+    if plan is not None and table.plan in plan_digests(plan):
         return
     other = short_digest(table.plan)
     now = f"the plan here is {short_digest(here)}" if here else "there is no plan here"

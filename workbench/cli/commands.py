@@ -230,6 +230,20 @@ def window(chosen: Namespace) -> int:
     return CANNOT if isinstance(found.best, NoWindow) else ANSWERED
 
 
+def handover(chosen: Namespace) -> int:
+    """Hand the window over."""
+    from workbench.cli.handover_command import handover as hand_over
+
+    return hand_over(chosen, _opened(chosen), progress=_progress("drawing processes"))
+
+
+def next_trial(chosen: Namespace) -> int:
+    """Say what to run next."""
+    from workbench.cli.next_command import next_trial as say_next
+
+    return say_next(chosen, _opened(chosen), progress=_progress("drawing processes"))
+
+
 def report(chosen: Namespace) -> int:
     """Write the report."""
     from workbench.steps.reporting import write_report
@@ -263,6 +277,8 @@ COMMANDS: dict[str, Callable[[Namespace], int]] = {
     "fit": fit,
     "predict": predict,
     "window": window,
+    "handover": handover,
+    "next": next_trial,
     "report": report,
     "check": check,
     "export": export,

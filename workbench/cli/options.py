@@ -7,6 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from workbench import __version__
+from workbench.cli.handover_options import handover_options
+from workbench.cli.next_options import next_options
 from workbench.cli.out_options import check_options, export_options
 from workbench.cli.plan_options import candidate_options, plan_options
 from workbench.cli.read_options import reading_options
@@ -42,6 +44,8 @@ A trial is a folder of plain text. Each command takes one step on it:
     predict DIR       what comes out at chosen settings?
   decide
     window DIR        between which settings does every requirement hold?
+    handover DIR      write handover.html and .xlsx: what the line sets, checks and rests on
+    next DIR          what to run next where there is no window, or it ends where the trial did
   show
     report DIR        write report.html: one file, no network
     open DIR          open the folder in JupyterLab on this machine
@@ -344,6 +348,16 @@ COMMANDS: dict[str, Command] = {
         "Find the widest settings between which every requirement holds.",
         "workbench window lid_seal --share 0.95 --confidence 0.95",
         _window,
+    ),
+    "handover": (
+        "Write handover.html and .xlsx: work instruction, control plan, evidence.",
+        "workbench handover lid_seal",
+        handover_options,
+    ),
+    "next": (
+        "Say which runs would help most; with --take, add them to the plan as a new block.",
+        "workbench next lid_seal --take corners",
+        next_options,
     ),
     "report": (
         "Write report.html: question, plan, what happened, what matters, window, cautions.",

@@ -19,6 +19,7 @@ from workbench.show.fit_tables import (
     summary_table,
     tests_table,
 )
+from workbench.show.handover import hand_over
 from workbench.show.html_tables import html_table
 from workbench.show.ladder import limits_ladder
 from workbench.show.line_pairs import interaction
@@ -91,6 +92,7 @@ __all__ = [
     "factors_table",
     "findings_table",
     "half_normal",
+    "hand_over",
     "held_table",
     "html_table",
     "interaction",

@@ -1,0 +1,144 @@
+"""Hand a window over: gather what stands behind it, write the page and the workbook."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from workbench import __version__, files, show
+from workbench.decide.handover import Assured, Fact
+from workbench.decide.handover_evidence import Behind
+from workbench.decide.handover_made import NoHandOver, hand_over
+from workbench.decide.handover_words import required
+from workbench.decide.windows import NoWindow
+from workbench.files.decisions import read_decisions
+from workbench.files.digests import text_digest
+from workbench.files.handover_xlsx import write_handover_xlsx
+from workbench.files.journal_ends import read_ends
+from workbench.files.plan_files import plan_digest
+from workbench.files.toml_text import read_text
+from workbench.steps.caveats import not_tested
+from workbench.steps.fitting import fit_all
+from workbench.steps.people import now
+from workbench.steps.promises import promises
+from workbench.steps.windows import find_window
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+    from pathlib import Path
+
+    from workbench.decide.confirmation import ConfirmationPlan
+    from workbench.decide.handover import HandOver
+    from workbench.decide.verdict import Verdict
+    from workbench.decide.windows import Decision
+    from workbench.steps.trials import OpenTrial
+    from workbench.steps.windows import WindowAnswer
+
+PAGE = "handover.html"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandedOver:
+    """A hand-over and where it was written."""
+
+    made: HandOver
+    page: Path
+    workbook: Path
+
+
+def write_handover(
+    opened: OpenTrial,
+    *,
+    share: float | None = None,
+    confidence: float | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> HandedOver | NoHandOver:
+    """Write handover.html and handover.xlsx into the trial's folder, or say why not.
+
+    Nothing is written where there is no window, or its own confirmation has refuted it.
+
+    Raises
+    ------
+    WorkbenchError
+        If share or confidence are stated nowhere, no run has a result, or a file cannot be
+        written.
+    """
+    answer = find_window(opened, share=share, confidence=confidence, progress=progress)
+    made = hand_over_of(opened, answer)
+    if isinstance(made, NoHandOver):
+        return made
+    page = opened.folder / PAGE
+    workbook = write_handover_xlsx(opened.folder, made)
+    files.write_text_atomically(page, show.hand_over(made))
+    return HandedOver(made=made, page=page, workbook=workbook)
+
+
+def hand_over_of(
+    opened: OpenTrial,
+    answer: WindowAnswer,
+    *,
+    locked: ConfirmationPlan | None = None,
+    verdict: Verdict | None = None,
+) -> HandOver | NoHandOver:
+    """Return the hand-over of a window that was found, with the confirmation if there is one."""
+    decision = answer.decision
+    if isinstance(decision, NoWindow):
+        return NoHandOver(reason=decision.reason, next_step=decision.next_trial)
+    return hand_over(_behind(opened, answer, decision, locked=locked, verdict=verdict))
+
+
+def _behind(
+    opened: OpenTrial,
+    answer: WindowAnswer,
+    decision: Decision,
+    *,
+    locked: ConfirmationPlan | None,
+    verdict: Verdict | None,
+) -> Behind:
+    return Behind(
+        trial=opened.trial,
+        plan=opened.plan,
+        record=opened.record,
+        fits=tuple((one.outcome.name, one.fit) for one in fit_all(opened)),
+        decision=decision,
+        assured=_assured(opened, answer),
+        files=tuple(_digests(opened)),
+        decided=_decided(opened),
+        not_tested=not_tested(opened, answer),
+        written=f"{now()}, workbench {__version__}",
+        accepted=answer.accepted,
+        locked=locked,
+        verdict=verdict,
+    )
+
+
+def _assured(opened: OpenTrial, answer: WindowAnswer) -> tuple[Assured, ...]:
+    return tuple(
+        Assured(
+            outcome=one.outcome,
+            requirement=required(opened.trial.outcome(one.outcome)) if one.outcome else "",
+            chance=one.at_set_point,
+            lowest=one.lowest,
+        )
+        for one in promises(answer)
+    )
+
+
+def _digests(opened: OpenTrial) -> Iterator[Fact]:
+    trial = opened.folder / "trial.toml"
+    yield Fact(what="trial.toml", found=_bare(text_digest(read_text(trial))))
+    if opened.plan is not None:
+        yield Fact(what="plan.csv", found=_bare(plan_digest(opened.plan)))
+    for writer, end in read_ends(opened.folder).items():
+        yield Fact(what=f"journal of {writer}, entry {end.sequence}", found=_bare(end.digest))
+
+
+def _bare(digest: str) -> str:
+    return digest.removeprefix("sha256:")
+
+
+def _decided(opened: OpenTrial) -> tuple[Fact, ...]:
+    return tuple(
+        Fact(what=f"{one.at[:10]}, {one.by}", found=f"{one.what}: {one.reason}")
+        for one in read_decisions(opened.folder)
+    )

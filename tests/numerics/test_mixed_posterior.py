@@ -108,3 +108,24 @@ def test_same_seed_same_draws_and_no_random_term():
     plain = mixed_draws(np.random.default_rng(4), random_terms(X, []), y, n_draws=N_DRAWS)
     rss = np.linalg.lstsq(X, y)[1][0]
     assert 29 * rss / 29 / np.mean(1 / plain.variances[:, 0]) ** -1 == pytest.approx(29, rel=0.02)
+
+
+@pytest.mark.parametrize(("seed", "ratio"), [(1, 0.0), (2, 0.5), (3, 5.0)])
+def test_half_cauchy_ratios_agree_with_a_sum_over_a_grid(seed, ratio):
+    """With one balanced term the density of √γ can be summed: prior 1/(1 + γ), σ² integrated."""
+    X, level, y = balanced(seed, ratio)
+    terms = random_terms(X, [level])
+    rng = np.random.default_rng(9)
+    drawn = mixed_draws(rng, terms, y, n_draws=N_DRAWS, half_cauchy=True)
+    root = np.tan((np.arange(4000) + 0.5) / 4000 * np.pi / 2)  # even in the prior itself
+    means = np.array([y[level == one].mean() for one in range(8)])
+    between = 4 * np.linalg.lstsq(X[::4, :2], means)[1][0]
+    own = y - means[level]
+    within = ((own - X[:, 2] * (X[:, 2] @ own) / 32) ** 2).sum()
+    wider = 1 + 4 * root**2
+    logs = -3 * np.log(wider) - 14.5 * np.log(within + between / wider)  # 6 and 23 df
+    weight = np.exp(logs - logs.max())
+    found = np.sqrt(drawn.variances[:, 0] / drawn.variances[:, 1])
+    edges = np.quantile(found, [0.1, 0.5, 0.9, 0.97])
+    share = np.interp(edges, root, np.cumsum(weight) / weight.sum())
+    np.testing.assert_allclose(share, [0.1, 0.5, 0.9, 0.97], atol=0.015)

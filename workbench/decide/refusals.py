@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,11 +12,13 @@ from workbench.decide.sample import lacking
 from workbench.decide.straightness import two_level_factors
 from workbench.define.factors import Categorical, Role, components, is_numeric
 from workbench.errors import DecisionError
+from workbench.fit.pass_fail import PassFailFit
 from workbench.fit.standing import standing
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from workbench.decide.sample import Ask
     from workbench.fit.faces import Fit
 
 
@@ -79,6 +82,28 @@ def refusal(fits: Sequence[Fit], *, straightness_accepted: str) -> str:
     unknown = None if said else lacking(fits, fits[0].settings)
     said += [f"{unknown.reason}."] if unknown is not None else []
     return " ".join(dict.fromkeys(said))
+
+
+def cannot_carry(fits: Sequence[Fit], ask: Ask) -> str:
+    """Return which outcomes have too few parts for the promise, in sentences; or nothing.
+
+    Where a part only passes or fails, even parts without any failure show a share S with
+    confidence C from ln(1 − C) / ln(S) on (Wilks 1941, Annals of Mathematical Statistics 12,
+    91-96, with one end). In simulation windows below that number were mostly false.
+    """
+    wanted = math.ceil(math.log(1 - ask.confidence) / math.log(ask.share) - 1e-9)
+    return " ".join(
+        f"{fit.outcome.name} only passes or fails, and {tried:.4g} parts cannot carry a share of "
+        f"{ask.share:g} with confidence {ask.confidence:g}: that takes {wanted} even where none "
+        "fails. Ask for a lower share, make more parts, or measure what stands behind the verdict."
+        for fit in fits
+        if isinstance(fit, PassFailFit) and (tried := _parts_tried(fit)) < wanted
+    )
+
+
+def _parts_tried(fit: PassFailFit) -> float:
+    # Counts are divided by the dispersion: what parts of runs that differ are worth.
+    return float(fit.believed.counts.parts.sum())
 
 
 def _of_factors(fits: Sequence[Fit]) -> list[str]:

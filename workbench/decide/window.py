@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from workbench.decide import notes
 from workbench.decide.assemble import assembled
 from workbench.decide.miss import nearest_miss
-from workbench.decide.refusals import check_alike, check_asked, refusal
+from workbench.decide.refusals import cannot_carry, check_alike, check_asked, refusal
 from workbench.decide.region import regions
 from workbench.decide.sample import MODEL_FORM, Ask, Sample
 from workbench.decide.search import ground, widest_box
@@ -83,7 +83,7 @@ def window(  # noqa: PLR0913 (each is asked for by name, and none can be left to
     judged = tuple(fit for fit in fits if is_judged(fit.outcome))
     if not judged:
         return _refused("No outcome has a requirement, so every setting would do.", ask)
-    why = refusal(judged, straightness_accepted=straightness_accepted)
+    why = refusal(judged, straightness_accepted=straightness_accepted) or cannot_carry(judged, ask)
     said = _unjudged(fits, judged) + notes.always(
         judged, ask, model_form=model_form, straightness_accepted=straightness_accepted
     )

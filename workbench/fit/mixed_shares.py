@@ -71,7 +71,7 @@ def _drawn(fit: MixedModel, *, n_draws: int, seed: int, kappa: float) -> _Drawn:
     yardstick = Yardstick(shift=float(fit.estimates[0]), unit=spread, variance=spread**2)
     rng = stream(seed, fit.outcome.name)
     measured = (fit.response - yardstick.shift) / spread
-    drawn = mixed_draws(rng, fit.all_terms, measured, n_draws=n_draws)
+    drawn = mixed_draws(rng, fit.all_terms, measured, n_draws=n_draws, half_cauchy=True)
     variance = drawn.variances.sum(axis=1) + _part_more(fit, rng, n_draws) / spread**2
     process = surface_draws(
         basis, drawn.coefficients[:, basis.columns], rng, kappa=kappa, variance=variance

@@ -6,14 +6,21 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from workbench.errors import Unavailable
 from workbench.fit.measured import MeasuredFit
+from workbench.fit.mixed_model import MixedModel
 from workbench.fit.outcome_model import OutcomeModel
+from workbench.fit.plurals import plural
+from workbench.numerics.random_terms import indicators
 
 if TYPE_CHECKING:
     from workbench.fit.faces import Fit
 
 LEAST_ERROR_DF = 8  # below it a window's promise was not kept in simulation
+LEAST_LEVEL_DF = 4  # of setups or lots: fewer do not tell how far new ones may lie
+RANK = 1e-8
 DOUBTED, REFUSED = 0.05, 0.01  # p of lack of fit
 
 
@@ -33,12 +40,13 @@ class Standing:
 def standing(fit: Fit) -> Standing:
     """Return whether a window may rest on the fit.
 
-    Fewer than 8 error degrees of freedom are refused. Lack of fit with p below 0.01 is refused;
+    Fewer than 8 error degrees of freedom are refused, and fewer than 4 between the setups or lots
+    that new parts come from. Lack of fit with p below 0.01 is refused;
     below 0.05 it is a doubt: the window keeps its model-form term, but the window that takes the
     form as right is not offered.
     """
     if isinstance(fit, OutcomeModel):
-        return Standing(refusals=_too_few_df(fit), notes=_blocks(fit))
+        return Standing(refusals=(*_too_few_df(fit), *_too_few_levels(fit)), notes=_blocks(fit))
     if not isinstance(fit, MeasuredFit):
         return Standing()
     return Standing(
@@ -60,6 +68,25 @@ def _too_few_df(fit: MeasuredFit | OutcomeModel) -> tuple[str, ...]:
             "(repeats or centre points), or fewer terms."
         ),
     )
+
+
+def _too_few_levels(fit: OutcomeModel) -> tuple[str, ...]:
+    """Return which levels are too few, once those that the model uses up are taken off."""
+    if not isinstance(fit, MixedModel):
+        return ()
+    found = []
+    for one in fit.random:
+        columns = indicators(one.levels)
+        basis = fit.all_terms.fixed.Q
+        left = int(np.linalg.matrix_rank(columns - basis @ (basis.T @ columns), tol=RANK))
+        if one.what != "run" and left < LEAST_LEVEL_DF:
+            found.append(
+                f"{fit.outcome.name} has {one.n_levels} {plural(one.name)}, which leaves {left} "
+                f"degrees of freedom to judge how far new ones may lie; a window needs "
+                f"{LEAST_LEVEL_DF}: reset more often, or use fewer terms of what changes between "
+                "them."
+            )
+    return tuple(found)
 
 
 def _no_scatter(fit: MeasuredFit) -> tuple[str, ...]:

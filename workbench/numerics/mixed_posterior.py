@@ -2,7 +2,9 @@
 
 The prior is Jeffreys' for the restricted likelihood, √|I(σ²)| with I the expected information,
 flat in the coefficients; with one balanced random term it is that of Box and Tiao (1973),
-Bayesian Inference in Statistical Analysis, section 5.2. Given the ratios γ, σ² is inverse
+Bayesian Inference in Statistical Analysis, section 5.2. Or, where few levels leave it a tail that
+no process has, 1/σ² with each ratio of standard deviations √γ half Cauchy of scale 1 (Gelman
+2006, Bayesian Analysis 1, 515-534, for the family). Given the ratios γ, σ² is inverse
 chi-square and the coefficients are normal, so only γ needs sampling: importance draws in two
 rounds, the second from what the first found.
 """
@@ -44,14 +46,20 @@ class MixedDraws:
 
 
 def mixed_draws(
-    rng: np.random.Generator, terms: RandomTerms, y: NDArray[np.float64], *, n_draws: int
+    rng: np.random.Generator,
+    terms: RandomTerms,
+    y: NDArray[np.float64],
+    *,
+    n_draws: int,
+    half_cauchy: bool = False,
 ) -> MixedDraws:
     """Return draws of all unknowns of y = Xb + Σ Z_r u_r + e, variances at or above zero.
 
-    Every term must be estimable and the outcome have scatter; coefficients of columns that are
-    not kept are 0.
+    The prior is Jeffreys', or that of half-Cauchy ratios. Every term must be estimable and the
+    outcome have scatter; coefficients of columns that are not kept are 0.
     """
-    ratios, effective = _ratio_draws(rng, terms, y, n_draws=n_draws)
+    model = _Model(terms=terms, y=y, half_cauchy=half_cauchy)
+    ratios, effective = _ratio_draws(rng, model, n_draws=n_draws)
     df = terms.error_df
     chi_square, normal = (
         rng.chisquare(df, n_draws),
@@ -71,14 +79,36 @@ def mixed_draws(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Model:
+    """What is drawn from."""
+
+    terms: RandomTerms
+    y: NDArray[np.float64]
+    half_cauchy: bool
+
+    def log_density(self, ratios: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the log density (N,) of γ (N, R) given the outcome."""
+        at = _batch(self.terms, self.y, ratios)
+        if not self.half_cauchy:
+            return at.log_likelihood + 0.5 * at.log_information
+        prior = -np.log1p(ratios) - 0.5 * np.log(ratios)  # of √γ, in γ
+        return np.asarray(at.log_likelihood + prior.sum(axis=1))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Batch:
-    """At N ratios: u′S⁻¹u (N,), W′S⁻¹u (N, q), W′S⁻¹W (N, q, q), log density of γ (N,)."""
+    """At N ratios: u′S⁻¹u (N,), W′S⁻¹u (N, q), W′S⁻¹W (N, q, q).
+
+    `log_likelihood` (N,) of γ has σ² integrated out under 1/σ²; `log_information` (N,) is
+    log |I|.
+    """
 
     ratios: NDArray[np.float64]
     square: NDArray[np.float64]
     slope: NDArray[np.float64]
     inner: NDArray[np.float64]
-    log_density: NDArray[np.float64]
+    log_likelihood: NDArray[np.float64]
+    log_information: NDArray[np.float64]
 
 
 def _batch(terms: RandomTerms, y: NDArray[np.float64], ratios: NDArray[np.float64]) -> _Batch:
@@ -98,9 +128,8 @@ def _batch(terms: RandomTerms, y: NDArray[np.float64], ratios: NDArray[np.float6
         square=square,
         slope=np.einsum("nkq,nk->nq", whitened, z),
         inner=inner,
-        log_density=0.5 * _log_information(seen.n, ratios, (traces, crosses))
-        - 0.5 * log_det
-        - 0.5 * seen.n * np.log(square),
+        log_likelihood=-0.5 * log_det - 0.5 * seen.n * np.log(square),
+        log_information=_log_information(seen.n, ratios, (traces, crosses)),
     )
 
 
@@ -138,15 +167,16 @@ def _coefficients(
 
 
 def _ratio_draws(
-    rng: np.random.Generator, terms: RandomTerms, y: NDArray[np.float64], *, n_draws: int
+    rng: np.random.Generator, model: _Model, *, n_draws: int
 ) -> tuple[NDArray[np.float64], float]:
+    terms = model.terms
     if terms.n_terms == 0:
         return np.empty((n_draws, 0)), float(n_draws)
     scale = _scale(terms)
     first = _spread_points(rng, terms.n_terms, FIRST)
-    weight = _weights(terms, y, (first, np.zeros(first.shape[0]), scale))
+    weight = _weights(model, (first, np.zeros(first.shape[0]), scale))
     second, log_proposed = _near(rng, terms.n_terms, (first, weight))
-    weight = _weights(terms, y, (second, log_proposed, scale))
+    weight = _weights(model, (second, log_proposed, scale))
     # Systematic resampling: as even as the weights allow.
     ladder = (rng.random() + np.arange(n_draws)) / n_draws
     chosen = np.searchsorted(np.cumsum(weight), ladder).clip(max=weight.size - 1)
@@ -165,14 +195,13 @@ def _ratios(places: NDArray[np.float64], scale: NDArray[np.float64]) -> NDArray[
 
 
 def _weights(
-    terms: RandomTerms,
-    y: NDArray[np.float64],
+    model: _Model,
     proposed: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]],
 ) -> NDArray[np.float64]:
     places, log_proposed, scale = proposed
     ratios = _ratios(places, scale)
     logs = [
-        _batch(terms, y, ratios[start : start + AT_ONCE]).log_density
+        model.log_density(ratios[start : start + AT_ONCE])
         for start in range(0, places.shape[0], AT_ONCE)
     ]
     stretch = np.log(places / (1 - places) ** 3).sum(axis=1)

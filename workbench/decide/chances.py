@@ -178,8 +178,8 @@ def _worst(sample: Sample, layers: tuple[Settings, ...]) -> _Worst:
     inside = np.ones(n, dtype=bool)
     for layer in layers:
         for fit in sample.fits:
-            within = fit.inside(layer)
-            inside &= False if isinstance(within, Unavailable) else within
+            prediction = fit.predict(layer, confidence=0.95)
+            inside &= False if isinstance(prediction, Unavailable) else prediction.inside
     return _Worst(chance=lowest, assured=assured, inside=inside)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from workbench.decide.handover import LookLine, SetLine, WorkInstruction
-from workbench.decide.handover_words import listed, with_unit
+from workbench.decide.handover_words import listed, range_words, with_unit
 from workbench.decide.limiting import side_in_words
 from workbench.define.factors import Categorical, Role, Stepped
 from workbench.define.outcomes import Graded, PassFail, is_judged
@@ -115,8 +115,8 @@ def _do(trial: Trial, window: Window) -> Iterator[str]:
         yield f"Set {listed(slow)} first: slow to change. Wait until it reads steady."
     names = [one.factor.name for one in window.limits] + [name for name, _ in window.levels]
     yield (
-        f"Set {listed([one for one in names if one not in slow] or names)} to the set point; "
-        "read back every setting before the first part."
+        f"Set {listed([one for one in names if one not in slow] or names)} to the set point, and "
+        "read it back before the first part."
     )
     for factor in trial.factors:
         yield from _not_set(factor)
@@ -144,7 +144,8 @@ def _not_set(factor: Factor) -> Iterator[str]:
 
 
 def _stop_if(trial: Trial, window: Window) -> Iterator[str]:
-    yield "A setting cannot be kept between its low and its high."
+    for one in window.limits:
+        yield f"{one.factor.name} cannot be kept within {range_words(one)}."
     misses = round(100 * (1 - window.share), 6)
     yield (
         f"More parts of a check miss a requirement than quality allows: ____ of ____ (the promise "

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 BEYOND = 0.05  # of the range: how far outside a face we look
 AT_EDGE = 0.005  # of the range: closer to the end than this is at the end
 EDGE = "edge of the range tried"
-EDGE_ASKED = "edge of the range asked for"
 EDGE_OF_REGION = "edge of the region tried"
 LOOKED_AT = 2048  # draws: enough to tell which outcome fails most
 
@@ -29,10 +28,7 @@ def stops(region: Region, box: Box, axis: int, *, side: int, sample: Sample) -> 
     """Return what stops the box on one side (−1: low, +1: high) of an axis."""
     beyond = _beyond(region, box, axis, side=side)
     if beyond is None:
-        low, high = region.wish.ends(region.axes[axis])
-        is_asked = region.low[axis] <= low if side < 0 else region.high[axis] >= high
-        named = any(name == region.axes[axis].name for name, _, _ in region.wish.within)
-        return EDGE_ASKED if named and is_asked else EDGE
+        return EDGE
     moved = box.moved(axis, low=beyond) if side < 0 else box.moved(axis, high=beyond)
     blocking = region.blocking(moved)
     if blocking is not None:

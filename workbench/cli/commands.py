@@ -230,6 +230,13 @@ def window(chosen: Namespace) -> int:
     return CANNOT if isinstance(found.best, NoWindow) else ANSWERED
 
 
+def confirm(chosen: Namespace) -> int:
+    """Plan and lock a confirmation, take its parts in, or say its verdict."""
+    from workbench.cli.confirm_command import confirm as prove
+
+    return prove(chosen, opened_by=_opened, progress=_progress("drawing processes"))
+
+
 def handover(chosen: Namespace) -> int:
     """Hand the window over."""
     from workbench.cli.handover_command import handover as hand_over
@@ -277,6 +284,7 @@ COMMANDS: dict[str, Callable[[Namespace], int]] = {
     "fit": fit,
     "predict": predict,
     "window": window,
+    "confirm": confirm,
     "handover": handover,
     "next": next_trial,
     "report": report,

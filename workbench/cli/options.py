@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from workbench import __version__
+from workbench.cli.confirm_options import confirm_options
 from workbench.cli.handover_options import handover_options
 from workbench.cli.next_options import next_options
 from workbench.cli.out_options import check_options, export_options
@@ -44,6 +45,7 @@ A trial is a folder of plain text. Each command takes one step on it:
     predict DIR       what comes out at chosen settings?
   decide
     window DIR        between which settings does every requirement hold?
+    confirm DIR       prove the window: parts to make, predictions locked first, verdict
     handover DIR      write handover.html and .xlsx: what the line sets, checks and rests on
     next DIR          what to run next where there is no window, or it ends where the trial did
   show
@@ -348,6 +350,11 @@ COMMANDS: dict[str, Command] = {
         "Find the widest settings between which every requirement holds.",
         "workbench window lid_seal --share 0.95 --confidence 0.95",
         _window,
+    ),
+    "confirm": (
+        "Prove the window: plan and lock, then --take the parts in, then --verdict.",
+        'workbench confirm lid_seal --sitting "fresh lot, late shift"',
+        confirm_options,
     ),
     "handover": (
         "Write handover.html and .xlsx: work instruction, control plan, evidence.",

@@ -8,6 +8,7 @@ from workbench.show.candidate_table import candidates_table, left_out_table
 from workbench.show.chance_bars import ChanceRow, ChanceRows, chance_to_detect
 from workbench.show.chance_steps import chance_map
 from workbench.show.decision_tables import levels_table, limits_table, promise_table
+from workbench.show.confirmation_sheet import confirmation_sheet
 from workbench.show.effect_rows import effects, spread_effects
 from workbench.show.escape import Html
 from workbench.show.findings_table import findings_table
@@ -55,6 +56,9 @@ from workbench.show.tables import (
     record_table,
 )
 from workbench.show.theme import DARK, LIGHT, Palette, dark_partners, template
+from workbench.show.verdict_figure import parts_against_limits
+from workbench.show.verdict_page import verdict_page
+from workbench.show.verdict_tables import verdict_table
 
 __all__ = [
     "DARK",
@@ -83,6 +87,7 @@ __all__ = [
     "chance_to_detect",
     "components_table",
     "cone_words",
+    "confirmation_sheet",
     "constraints_table",
     "contour_of_mean",
     "dark_partners",
@@ -103,6 +108,7 @@ __all__ = [
     "limits_table",
     "observed_beside_expected",
     "outcomes_table",
+    "parts_against_limits",
     "plan_table",
     "precision_lines",
     "promise_table",
@@ -124,4 +130,6 @@ __all__ = [
     "template",
     "tests_table",
     "trade_offs_table",
+    "verdict_page",
+    "verdict_table",
 ]

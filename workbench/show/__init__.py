@@ -7,8 +7,8 @@ from workbench.show.asked_again import selection_table, sensitivity_table, suppo
 from workbench.show.candidate_table import candidates_table, left_out_table
 from workbench.show.chance_bars import ChanceRow, ChanceRows, chance_to_detect
 from workbench.show.chance_steps import chance_map
-from workbench.show.decision_tables import levels_table, limits_table, promise_table
 from workbench.show.confirmation_sheet import confirmation_sheet
+from workbench.show.decision_tables import levels_table, limits_table, promise_table
 from workbench.show.effect_rows import effects, spread_effects
 from workbench.show.escape import Html
 from workbench.show.findings_table import findings_table

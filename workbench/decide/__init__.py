@@ -4,6 +4,8 @@ from workbench.decide.chances import ChanceMap, chance, chance_map
 from workbench.decide.confirmation import ConfirmationPlan, JudgedBy
 from workbench.decide.confirmation_made import ConfirmationWish, confirmation_plan
 from workbench.decide.confirmation_runs import confirmation_runs
+from workbench.decide.desirability import Desire, desirability, usual_desire
+from workbench.decide.goals import Goal, goals_of
 from workbench.decide.made_up import (
     MadeUpProcess,
     lowest_true_share,
@@ -20,7 +22,9 @@ from workbench.decide.next_trial import (
     Obstacle,
 )
 from workbench.decide.next_trials import next_trials
+from workbench.decide.set_points import Foreseen, SetPoint, set_points
 from workbench.decide.straightness import two_level_factors
+from workbench.decide.trade_off import Front, trade_off_front
 from workbench.decide.verdict import Answer, Verdict
 from workbench.decide.verdict_made import confirmation_verdict
 from workbench.decide.window import window
@@ -33,7 +37,11 @@ __all__ = [
     "ConfirmationPlan",
     "ConfirmationWish",
     "Decision",
+    "Desire",
+    "Foreseen",
+    "Front",
     "Gain",
+    "Goal",
     "JudgedBy",
     "Kind",
     "Limit",
@@ -44,6 +52,7 @@ __all__ = [
     "NextTrials",
     "NoWindow",
     "Obstacle",
+    "SetPoint",
     "Verdict",
     "Window",
     "chance",
@@ -52,11 +61,16 @@ __all__ = [
     "confirmation_runs",
     "confirmation_verdict",
     "counting",
+    "desirability",
+    "goals_of",
     "lowest_true_share",
     "next_trials",
+    "set_points",
     "simulate",
+    "trade_off_front",
     "true_mean",
     "true_share",
     "two_level_factors",
+    "usual_desire",
     "window",
 ]

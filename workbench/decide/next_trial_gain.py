@@ -99,5 +99,15 @@ def enough(found: Gain | Unavailable) -> bool:
     """Return whether the margin that is there would be enough after the runs."""
     if isinstance(found, Unavailable):
         return False
-    has, needs = found.margin, found.needed_after
-    return not isinstance(has, Unavailable) and not isinstance(needs, Unavailable) and has >= needs
+    return _reaches(found.margin, found.needed_after)
+
+
+def holds_already(found: Gain | Unavailable) -> bool:
+    """Return whether the margin that is there is enough by these runs."""
+    return not isinstance(found, Unavailable) and _reaches(found.margin, found.needed_before)
+
+
+def _reaches(has: float | Unavailable, needs: float | Unavailable) -> bool:
+    if isinstance(has, Unavailable) or isinstance(needs, Unavailable):
+        return False
+    return has >= needs

@@ -1,5 +1,6 @@
 """Models of outcomes: what matters, how sure, what these runs cannot tell."""
 
+from workbench.fit.boundary import boundary, boundary_words, failed_outright
 from workbench.fit.crossings import Crossing, crossings
 from workbench.fit.faces import Fit, Prediction, ShareDraws
 from workbench.fit.measured import MeasuredFit
@@ -48,8 +49,11 @@ __all__ = [
     "Shared",
     "TermTest",
     "TradeOff",
+    "boundary",
+    "boundary_words",
     "clear_terms",
     "crossings",
+    "failed_outright",
     "level_point",
     "outcome",
     "pulled_apart",

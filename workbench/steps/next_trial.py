@@ -72,7 +72,7 @@ def next_after(
     if not found.fits:
         return Unavailable(reason=getattr(found.best, "reason", "no outcome has a model"))
     return decide.next_trials(
-        found.fits,
+        found.judged,
         found.decision,
         opened.plan,
         trial=opened.trial,

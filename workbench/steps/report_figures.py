@@ -59,7 +59,7 @@ def chance_maps(answer: WindowAnswer, *, at: dict[str, Value], seed: int) -> tup
     box = best if isinstance(best, Window) else None
     found = [
         decide.chance_map(
-            answer.fits,
+            answer.judged,
             x=x,
             y=y,
             seed=seed,

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from workbench import decide
+from workbench import decide, fit
 from workbench.decide.straightness import two_level_factors
 from workbench.decide.windows import NoWindow
 from workbench.define.outcomes import is_judged
@@ -39,12 +39,21 @@ class WindowAnswer:
     """The decision, or why none could be sought, with the fits behind it.
 
     `accepted` is the written reason for taking lines between two levels as straight; empty where
-    the runs themselves can show a bend, or nobody has accepted anything.
+    the runs themselves can show a bend, or nobody has accepted anything. `boundary` is the model
+    of where a part can be made at all, or why there is none; None if no run failed outright.
     """
 
     decision: Decision | NoWindow
     fits: tuple[Fit, ...]
     accepted: str
+    boundary: Fit | Unavailable | None = None
+
+    @property
+    def judged(self) -> tuple[Fit, ...]:
+        """All that the decision rests on: the fits, and the boundary where there is one."""
+        if self.boundary is None or isinstance(self.boundary, Unavailable):
+            return self.fits
+        return (*self.fits, self.boundary)
 
     @property
     def best(self) -> Window | NoWindow:
@@ -65,6 +74,7 @@ def find_window(
 
     `share`, `confidence` and `seed` stand instead of those in trial.toml; `accept_straight` is
     kept in decisions.toml. A requirement on an outcome without a model leaves the question open.
+    Where runs failed outright the window keeps clear of where a part may not be made at all.
 
     Raises
     ------
@@ -86,8 +96,9 @@ def find_window(
     open_question = _without_a_model(fitted, promise)
     if open_question is not None:
         return WindowAnswer(decision=open_question, fits=fits, accepted=accepted)
+    made = fit.boundary(opened.record)
     decision = decide.window(
-        fits,
+        fits if made is None or isinstance(made, Unavailable) else (*fits, made),
         share=promise.share,
         confidence=promise.confidence,
         seed=opened.trial.seed if seed is None else seed,
@@ -95,13 +106,29 @@ def find_window(
         straightness_accepted=accepted,
         progress=progress,
     )
-    return WindowAnswer(decision=decision, fits=fits, accepted=accepted)
+    return WindowAnswer(
+        decision=_said(decision, opened, made), fits=fits, accepted=accepted, boundary=made
+    )
 
 
 def accepted_straightness(folder: Path) -> str:
     """Return the written reason for taking lines as straight, the latest; empty if none."""
     entries = [one for one in read_decisions(folder) if one.what == STRAIGHT]
     return f"{entries[-1].reason} ({entries[-1].by}, {entries[-1].at[:10]})" if entries else ""
+
+
+def _said(decision: Decision, opened: OpenTrial, made: Fit | Unavailable | None) -> Decision:
+    """Return the decision with what runs that failed outright have to do with it."""
+    words = fit.boundary_words(opened.record)
+    if not words:
+        return decision
+    if isinstance(made, Unavailable):
+        words = (
+            f"{words.partition(':')[0]}, and no boundary can be fitted ({made.reason}): the "
+            "window does not keep clear of where they failed. Look at their settings."
+        )
+    best = replace(decision.best, notes=(words, *decision.best.notes))
+    return replace(decision, best=best)
 
 
 def _judged(opened: OpenTrial) -> list[str]:

@@ -7,10 +7,9 @@ from itertools import product
 import numpy as np
 from scipy.special import expit, ndtr
 
+from window import plans, truths
 from workbench.define.factors import Continuous
 from workbench.define.outcomes import Measured, PassFail, at_least, between
-
-from . import plans, truths
 
 SETTING_SD = 0.06  # coded: 3 % of the range
 SECOND, FIRST = "second-order", "first-order"
@@ -105,7 +104,7 @@ class Cell:
             if isinstance(outcome, PassFail):
                 value[:, :, j] = rng.random((n, m)) < expit(location[:, None, j])
         above = value > self.gauge_end
-        above[:, :, [isinstance(one, PassFail) or one is not FORCE for one, _ in self.outcomes]] = 0
+        above &= np.array([outcome is FORCE for outcome, _ in self.outcomes])
         return np.where(above, self.gauge_end, value), above
 
 

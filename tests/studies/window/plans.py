@@ -15,10 +15,22 @@ def face_centred(n_runs):
     return np.vstack([*[np.vstack([CORNERS, AXIAL])] * copies, np.zeros((centre, 3))])
 
 
+RISING, FALLING = ((-1, -1), (1, 1)), ((-1, 1), (1, -1))
+SETUPS = (
+    (-1, (*RISING, (1, 0), (0, 0))),
+    (1, (*RISING, (-1, 0), (0, 0))),
+    (0, (*RISING, (0, 1), (0, -1))),
+    (-1, (*FALLING, (0, -1), (0, 0))),
+    (1, (*FALLING, (0, 0), (0, 1))),
+    (0, (*FALLING, (-1, 0), (1, 0))),
+    (-1, (*RISING, *FALLING)),
+    (1, (*RISING, *FALLING)),
+)
+
+
 def split_plot():
-    """Return 8 setups of the first setting, slow, with 4 runs in each."""
-    corners = np.array(list(product([-1.0, 1.0], repeat=2)))
-    axial = np.vstack([s * np.eye(2)[j] for j in range(2) for s in (-1, 1)])
-    slow = (-1, 1, 0, -1, 1, 0, -1, 1)
-    inner = (corners, corners, axial, axial, axial, corners, corners, corners)
-    return np.vstack([np.column_stack([np.full(4, s), w]) for s, w in zip(slow, inner, strict=True)])
+    """Return 8 setups of the first setting, slow, with 4 runs in each.
+
+    Squares of the other two are told within setups.
+    """
+    return np.array([(slow, *own) for slow, runs in SETUPS for own in runs], dtype=float)

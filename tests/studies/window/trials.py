@@ -1,6 +1,6 @@
 """One simulated trial: fitted and decided by the public functions, held against the truth."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -81,33 +81,60 @@ def fits(cell, seed):
     )
 
 
-def answers(cell, seed, *, n_draws):
-    """Return what was seen of every share, with and without the model-form term."""
+def answers(cell, seed, *, n_draws, forms=FORMS):
+    """Return what was seen of every share: the window, that if the form is right, the means.
+
+    Only the first form is asked for where `forms` has no other.
+    """
     fitted = fits(cell, seed)
-    means = _means(cell, fitted)
-    found = []
-    people = {}
-    for share in SHARES:
-        decision = wb.decide.window(
-            fitted, share=share, confidence=CONFIDENCE, seed=seed, n_draws=n_draws
-        )
-        for form, one in zip(FORMS, (decision.best, decision.if_right), strict=False):
-            given = isinstance(one, Window)
-            sides = [(limit.low, limit.high) for limit in one.limits] if given else None
-            found.append(_seen(cell, share, form, sides, volume=one.volume if given else 0.0))
-        key = (means < share).tobytes()  # measured means alone do not look at the share
-        if key not in people:
-            people[key] = _people(cell, share, means)
-        found.append(replace(people[key], share=share))
-    return found
+    found = [
+        one for share in SHARES for one in _asked(cell, fitted, share, (seed, n_draws, len(forms)))
+    ]
+    return found if "means" not in forms else [*found, *_people(cell, fitted)]
 
 
-def _seen(cell, share, form, sides, *, volume):
-    if sides is None:
+def _asked(cell, fitted, share, how):
+    seed, n_draws, n_forms = how
+    decision = wb.decide.window(
+        fitted, share=share, confidence=CONFIDENCE, seed=seed, n_draws=n_draws
+    )
+    both = zip(FORMS[:n_forms], (decision.best, decision.if_right), strict=False)
+    return [_answer(cell, share, form, one) for form, one in both]
+
+
+def _answer(cell, share, form, one):
+    if not isinstance(one, Window):
         return Seen(share=share, form=form, lowest=None, volume=0.0)
+    sides = [(limit.low, limit.high) for limit in one.limits]
+    return Seen(share=share, form=form, lowest=lowest_true_share(cell, sides), volume=one.volume)
+
+
+def lowest_true_share(cell, sides):
+    """Return the lowest true share on a lattice that has the corners and faces of a box."""
     grid = _grid([np.linspace(low, high, LATTICE) for low, high in sides])
-    lowest = float(cell.true_share(grid).min())
-    return Seen(share=share, form=form, lowest=lowest, volume=volume)
+    return float(cell.true_share(grid).min())
+
+
+def _people(cell, fitted):
+    """Return the widest box in which predicted means meet the limits (pass: chance ≥ share)."""
+    means, known = _means(cell, fitted), {}
+    for share in SHARES:
+        bad = means < share  # measured means alone do not look at the share
+        if (key := bad.tobytes()) not in known:
+            known[key] = _box_of(cell, bad)
+        lowest, volume = known[key]
+        yield Seen(share=share, form="means", lowest=lowest, volume=volume)
+
+
+def _box_of(cell, bad):
+    box = _widest(bad)
+    if box is None:
+        return None, 0.0
+    line = _lines()[0]
+    sides = [(line[a], line[b]) for a, b in zip(box.first, box.last, strict=True)]
+    return lowest_true_share(cell, sides), float(
+        np.prod([(high - low) / 2 for low, high in sides])
+    )
 
 
 def _grid(sides):
@@ -133,17 +160,6 @@ def _means(cell, fitted):
         high = np.inf if requirement.high is None else requirement.high
         inside &= (mean >= low) & (mean <= high)
     return np.where(inside, chance, 0.0)
-
-
-def _people(cell, share, means):
-    """Return the widest box in which predicted means meet the limits (pass: chance ≥ share)."""
-    box = _widest(means < share)
-    if box is None:
-        return Seen(share=share, form="means", lowest=None, volume=0.0)
-    line = _lines()[0]
-    sides = [(line[a], line[b]) for a, b in zip(box.first, box.last, strict=True)]
-    volume = float(np.prod([(high - low) / 2 for low, high in sides]))
-    return _seen(cell, share, "means", sides, volume=volume)
 
 
 def widest_true_box(cell, share):

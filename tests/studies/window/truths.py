@@ -31,7 +31,7 @@ def bent(x):
 
 
 def soldering(x):
-    """Return two logits of passing and a mean pull (n, 3): too cold fails one way, too hot another."""
+    """Return two logits of passing and a mean pull (n, 3): too cold and too hot fail apart."""
     a, b, c = x.T
     wetted = 4.8 + 4.0 * a + 1.4 * b + 1.2 * c
     unburnt = 4.8 - 2.4 * a - 3.6 * b + 1.2 * c

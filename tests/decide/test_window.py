@@ -350,10 +350,23 @@ def test_one_three_and_four_factors_get_a_box(made, n):
     assert best.lowest_share >= 0.9 - 1e-6
 
 
-def test_five_numeric_factors_are_too_many_for_a_box(made):
+@pytest.mark.slow
+@pytest.mark.parametrize("n", [5, 6])
+def test_five_and_six_factors_get_a_box(made, n):
     rng = np.random.default_rng(12)
-    x = made.face_centred(5)
-    fits = made.fits_of(made.numeric(5), x, [(FORCE, 5 + rng.normal(0, 1, len(x)))])
+    x = made.face_centred(n, centre=8)
+    force = 4 + x[:, 0] - x[:, -1] ** 2 + rng.normal(0, 0.7, len(x))
+    best = window(made.fits_of(made.numeric(n), x, [(FORCE, force)])).best
+    assert len(best.limits) == n
+    assert 0.1 < best.volume <= 1
+    assert best.lowest_share >= 0.9 - 1e-6
+
+
+def test_eight_numeric_factors_are_too_many_and_some_can_be_held(made):
+    x = np.tile(np.vstack([np.eye(8), -np.eye(8), np.zeros((1, 8))]), (2, 1))
+    force = 9 + np.random.default_rng(13).normal(0, 1, len(x))
+    fits = made.fits_of(made.numeric(8), x, [(FORCE, force)], terms="first-order")
     none = window(fits).best
     assert isinstance(none, NoWindow)
-    assert "5 numeric factors" in none.reason
+    assert "8 numeric factors" in none.reason
+    assert "--hold" in none.reason

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,6 +13,7 @@ from workbench.decide.region import Box
 from workbench.decide.rounding import easy_value, resolution, rounded_inward
 from workbench.decide.sample import assured_share, judge
 from workbench.decide.windows import Limit, Window
+from workbench.decide.wishes import IN_RANGE, IN_SETTING_ERROR
 from workbench.define.factors import Stepped
 from workbench.numerics.boxes import counts
 
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
 TIE = 0.05  # of 1 − share: set points this close in assured share are equally good
 OVERSHOOT = 1.15  # how much further than a straight line says a failing face is moved
+LEAST_WORTH = 1e-6  # of a face whose side has no weight in the size
 LEAST_MOVE = 0.1  # of the gap between two points of the lattice
 
 
@@ -60,7 +62,7 @@ def _moved_in(region: Region, box: Box, judged: Judged, *, budget: int) -> Box:
         for end in (0, -1):
             layer = slice(1, None) if end == 0 else slice(None, -1)
             saved = bad_anywhere(bits) - bad_anywhere(bits[(slice(None),) * axis + (layer,)])
-            value = saved / -np.log1p(-1 / side.size)
+            value = saved / max(-np.log1p(-1 / side.size) * region.weights[axis], LEAST_WORTH)
             if value > best_value:
                 part = np.clip(OVERSHOOT * excess / max(saved, 1), LEAST_MOVE, 1.0)
                 best = _face_moved(region, box, axis, side=side, end=end, part=float(part))
@@ -84,15 +86,26 @@ def _face_moved(
 
 
 def volume(region: Region, box: Box) -> float:
-    """Return the product of the sides, each as a part of its range or number of steps."""
-    return float(np.prod([_side(region, box, j) for j in range(len(region.axes))]))
+    """Return the product of the sides in the unit wished, each to the power of its weight."""
+    sides = np.array([_side(region, box, j) for j in range(len(region.axes))])
+    return float(np.prod(sides ** np.array(region.weights)))
 
 
 def _side(region: Region, box: Box, j: int) -> float:
+    """Return a side as a part of its range or number of steps, or in setting errors."""
     axis = region.axes[j]
     if isinstance(axis, Stepped):
         return region.along(box, j, 0).size / len(axis.steps)
-    return float((box.high[j] - box.low[j]) / (axis.high - axis.low))
+    whole = axis.high - axis.low
+    if region.wish.size_in == IN_SETTING_ERROR and axis.setting_sd:
+        whole = axis.setting_sd
+    return float((box.high[j] - box.low[j]) / whole)
+
+
+def _part_of_range(region: Region, box: Box) -> float:
+    """Return the product of the sides as parts of their ranges, whatever was wished."""
+    plain = replace(region, wish=replace(region.wish, weights=(), size_in=IN_RANGE))
+    return volume(plain, box)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -105,7 +118,6 @@ class _Seen:
 
 def _window(region: Region, box: Box, sample: Sample, *, seen: _Seen) -> Window:
     point = _set_point(region, box, seen, tie=TIE * (1 - sample.ask.share))
-    size = volume(region, box)
     limits = tuple(
         Limit(
             factor=axis,
@@ -125,11 +137,13 @@ def _window(region: Region, box: Box, sample: Sample, *, seen: _Seen) -> Window:
         confidence=sample.ask.confidence,
         chance_at_set_point=float(there.chance[0]),
         lowest_share=assured_share(seen.judged.worst, sample.ask),
-        volume=size,
+        volume=volume(region, box),
         model_form=sample.model_form,
         seed=sample.seed,
         n_draws=sample.n_draws,
-        notes=notes.of_limits(limits, size),
+        notes=notes.of_limits(limits, _part_of_range(region, box)),
+        held=region.held,
+        size_in=region.wish.size_in,
     )
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from workbench.define.factors import Stepped
-from workbench.define.outcomes import Measured
+from workbench.define.outcomes import Measured, PassFail
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 BEYOND = 0.05  # of the range: how far outside a face we look
 AT_EDGE = 0.005  # of the range: closer to the end than this is at the end
 EDGE = "edge of the range tried"
+EDGE_ASKED = "edge of the range asked for"
 EDGE_OF_REGION = "edge of the region tried"
 LOOKED_AT = 2048  # draws: enough to tell which outcome fails most
 
@@ -28,7 +29,10 @@ def stops(region: Region, box: Box, axis: int, *, side: int, sample: Sample) -> 
     """Return what stops the box on one side (−1: low, +1: high) of an axis."""
     beyond = _beyond(region, box, axis, side=side)
     if beyond is None:
-        return EDGE
+        low, high = region.wish.ends(region.axes[axis])
+        is_asked = region.low[axis] <= low if side < 0 else region.high[axis] >= high
+        named = any(name == region.axes[axis].name for name, _, _ in region.wish.within)
+        return EDGE_ASKED if named and is_asked else EDGE
     moved = box.moved(axis, low=beyond) if side < 0 else box.moved(axis, high=beyond)
     blocking = region.blocking(moved)
     if blocking is not None:
@@ -66,7 +70,12 @@ def most_failing(region: Region, points: NDArray[np.float64], sample: Sample) ->
 
 
 def side_in_words(outcome: Outcome, side: int) -> str:
-    """Return the failing side of an outcome, such as "peel force below 22 N (lid comes off)"."""
+    """Return the failing side of an outcome, such as "peel force below 22 N (lid comes off)".
+
+    An outcome of two words fails by its one word: wetted “no”.
+    """
+    if isinstance(outcome, PassFail):
+        return f"{outcome.name} “{outcome.fails}”"
     if not isinstance(outcome, Measured) or outcome.requirement is None:
         return outcome.name
     limit = outcome.requirement.low if side < 0 else outcome.requirement.high

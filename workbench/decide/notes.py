@@ -11,6 +11,7 @@ from workbench.fit.standing import standing
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from workbench.decide.region import Box
     from workbench.decide.sample import Ask
     from workbench.decide.windows import Limit
     from workbench.fit.faces import Fit
@@ -61,6 +62,18 @@ def of_limits(limits: Sequence[Limit], volume: float) -> tuple[str, ...]:
         "Confirm at the set point and at the corners that bind before the limits are released."
     )
     return tuple(found)
+
+
+def of_search(box: Box) -> tuple[str, ...]:
+    """Return what the search cannot say."""
+    if box.is_proved:
+        return ()
+    return (
+        (
+            "The window holds, but with so many factors the search ended before it was shown that "
+            "none is larger: hold those that matter least to have it searched to the end."
+        ),
+    )
 
 
 def _model_form(kappa: float) -> list[str]:

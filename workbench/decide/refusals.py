@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from workbench.decide.sample import Ask
+    from workbench.decide.wishes import BoxWish
     from workbench.fit.faces import Fit
 
 
@@ -74,11 +75,11 @@ def check_alike(fits: Sequence[Fit]) -> None:
             )
 
 
-def refusal(fits: Sequence[Fit], *, straightness_accepted: str) -> str:
+def refusal(fits: Sequence[Fit], wish: BoxWish, *, straightness_accepted: str) -> str:
     """Return why no window is computed, in sentences; empty if there is no reason."""
-    said = [*_of_factors(fits), *(one for fit in fits for one in standing(fit).refusals)]
+    said = [*_of_factors(fits, wish), *(one for fit in fits for one in standing(fit).refusals)]
     if not straightness_accepted.strip():
-        said += _of_straightness(fits)
+        said += _of_straightness(fits, wish)
     unknown = None if said else lacking(fits, fits[0].settings)
     said += [f"{unknown.reason}."] if unknown is not None else []
     return " ".join(dict.fromkeys(said))
@@ -106,7 +107,7 @@ def _parts_tried(fit: PassFailFit) -> float:
     return float(fit.believed.counts.parts.sum())
 
 
-def _of_factors(fits: Sequence[Fit]) -> list[str]:
+def _of_factors(fits: Sequence[Fit], wish: BoxWish) -> list[str]:
     factors = fits[0].settings.factors
     shares = components(factors)
     if shares:
@@ -117,14 +118,15 @@ def _of_factors(fits: Sequence[Fit]) -> list[str]:
                 "add up. Ask for the chance at single blends instead."
             )
         ]
-    axes = [one.name for one in factors if is_numeric(one) and one.role is Role.CONTROL]
+    set_by_line = [one.name for one in factors if is_numeric(one) and one.role is Role.CONTROL]
+    axes = [name for name in set_by_line if wish.held_at(name) is None]
     said = []
     if not axes:
         said.append("There is no numeric factor that the line sets, so there is nothing to limit.")
     if len(axes) > max(LINES):
         said.append(
             f"{len(axes)} numeric factors are set ({', '.join(axes)}); a box is searched in up to "
-            f'{max(LINES)}. Hold those that matter least, and give them role = "held".'
+            f"{max(LINES)}. Hold those that matter least at one value (--hold NAME=VALUE)."
         )
     said += [
         f"{one.name} is not set by the line and its levels are names; how often each comes in "
@@ -135,8 +137,16 @@ def _of_factors(fits: Sequence[Fit]) -> list[str]:
     return said
 
 
-def _of_straightness(fits: Sequence[Fit]) -> list[str]:
-    names = sorted({name for fit in fits for name in two_level_factors(fit.settings)})
+def _of_straightness(fits: Sequence[Fit], wish: BoxWish) -> list[str]:
+    names = sorted(
+        {
+            name
+            for fit in fits
+            for name in two_level_factors(fit.settings)
+            # Held where runs were made nothing is claimed between the levels.
+            if wish.held_at(name) not in fit.settings.column(name)
+        }
+    )
     if not names:
         return []
     return [

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from workbench.decide.wishes import BoxWish
 from workbench.define.constraints import Forbidden
 from workbench.define.factors import Categorical, Role, Stepped
 from workbench.define.settings import Settings
-from workbench.errors import Unavailable
+from workbench.errors import DecisionError, Unavailable
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,20 +23,25 @@ if TYPE_CHECKING:
     from workbench.define.factors import Factor, Numeric
     from workbench.fit.faces import Fit
 
-LINES = {1: 81, 2: 41, 3: 17, 4: 9}  # grid lines an axis, by number of axes
-CHECKED = {1: 21, 2: 11, 3: 7, 4: 5}  # points an axis where a whole box is judged again
+# Grid lines an axis, by number of axes; and points an axis where a whole box is judged again.
+LINES = {1: 81, 2: 41, 3: 17, 4: 13, 5: 9, 6: 7, 7: 5}
+CHECKED = {1: 21, 2: 11, 3: 7, 4: 5, 5: 4, 6: 3, 7: 3}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Box:
-    """Lowest and highest set value (k,) of each axis, in natural units."""
+    """Lowest and highest set value (k,) of each axis, in natural units.
+
+    `is_proved` says that no larger one exists on the grid on which it was sought.
+    """
 
     low: NDArray[np.float64]
     high: NDArray[np.float64]
+    is_proved: bool = True
 
     def moved(self, axis: int, *, low: float | None = None, high: float | None = None) -> Box:
         """Return the box with one end of one axis somewhere else."""
-        new = Box(low=self.low.copy(), high=self.high.copy())
+        new = replace(self, low=self.low.copy(), high=self.high.copy())
         if low is not None:
             new.low[axis] = low
         if high is not None:
@@ -47,8 +53,9 @@ class Box:
 class Region:
     """The axes (k of them), the range tried of each, and the values of all other factors.
 
-    `fixed` (n_factors,) holds level indices, the centre of each noise factor, the middle of what
-    is only read. `constraints` must be kept, and every fit must call a point inside.
+    `fixed` (n_factors,) holds level indices, where a factor is held, the centre of each noise
+    factor, the middle of what is only read. `constraints` must be kept, and every fit must call a
+    point inside. `low` and `high` (k,) are what was tried, or less if `wish` says so.
     """
 
     factors: tuple[Factor, ...]
@@ -59,6 +66,21 @@ class Region:
     fixed: NDArray[np.float64]
     constraints: tuple[Constraint, ...]
     fits: tuple[Fit, ...]
+    wish: BoxWish
+
+    @property
+    def weights(self) -> tuple[float, ...]:
+        """Power of each side in the size of a box."""
+        return tuple(self.wish.weight(axis.name) for axis in self.axes)
+
+    @property
+    def held(self) -> tuple[tuple[str, float], ...]:
+        """Numeric factors held at a value."""
+        return tuple(
+            (factor.name, float(value))
+            for factor, value in zip(self.factors, self.fixed, strict=True)
+            if not isinstance(factor, Categorical) and self.wish.held_at(factor.name) is not None
+        )
 
     @property
     def levels(self) -> tuple[tuple[str, str], ...]:
@@ -134,10 +156,10 @@ class Region:
         settings = self.settings(points)
         inside = np.ones(len(settings), dtype=bool)
         for fit in self.fits:
-            prediction = fit.predict(settings, confidence=0.95)
-            if isinstance(prediction, Unavailable):
+            within = fit.inside(settings)
+            if isinstance(within, Unavailable):
                 return np.zeros(len(settings), dtype=bool)
-            inside &= prediction.inside
+            inside &= within
         return inside
 
     def blocking(self, box: Box) -> Constraint | None:
@@ -174,35 +196,79 @@ def grid(sides: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
     return np.column_stack([one.ravel() for one in mesh])
 
 
-def regions(fits: tuple[Fit, ...], constraints: tuple[Constraint, ...]) -> tuple[Region, ...]:
-    """Return one region for each combination of levels of the categories."""
+def regions(
+    fits: tuple[Fit, ...], constraints: tuple[Constraint, ...], wish: BoxWish | None = None
+) -> tuple[Region, ...]:
+    """Return one region for each combination of levels of the categories that are not held.
+
+    Raises
+    ------
+    DecisionError
+        If a factor is held, or kept within a range, where no run was made.
+    """
+    wish = wish or BoxWish()
     factors = fits[0].settings.factors
-    place = tuple(j for j, one in enumerate(factors) if _is_axis(one))
-    axes = tuple(one for one in factors if _is_axis(one) and not isinstance(one, Categorical))
-    tried = np.vstack([fit.settings.values for fit in fits])[:, place]
-    low = np.maximum(np.nanmin(tried, axis=0), [one.low for one in axes])
-    high = np.minimum(np.nanmax(tried, axis=0), [one.high for one in axes])
-    levels = [
-        range(len(one.levels)) if isinstance(one, Categorical) else (_middle(one),)
-        for one in factors
-    ]
+    place = tuple(j for j, one in enumerate(factors) if _is_axis(one, wish))
+    numeric = [one for one in factors if not isinstance(one, Categorical)]
+    axes = tuple(one for one in numeric if _is_axis(one, wish))
+    tried = [_tried(fits, one, wish) for one in axes]
+    values = [_fixed_values(fits, one, wish) for one in factors]
     return tuple(
         Region(
             factors=factors,
             axes=axes,
             place=place,
-            low=low,
-            high=high,
+            low=np.array([low for low, _ in tried]),
+            high=np.array([high for _, high in tried]),
             fixed=np.array(chosen, dtype=np.float64),
             constraints=constraints,
             fits=fits,
+            wish=wish,
         )
-        for chosen in product(*levels)
+        for chosen in product(*values)
     )
 
 
-def _is_axis(factor: Factor) -> bool:
-    return not isinstance(factor, Categorical) and factor.role is Role.CONTROL
+def _is_axis(factor: Factor, wish: BoxWish) -> bool:
+    is_numeric = not isinstance(factor, Categorical)
+    return is_numeric and factor.role is Role.CONTROL and wish.held_at(factor.name) is None
+
+
+def _tried(fits: tuple[Fit, ...], factor: Numeric, wish: BoxWish) -> tuple[float, float]:
+    """Return the lowest and highest value tried and wished of a factor."""
+    seen = np.concatenate([fit.settings.column(factor.name) for fit in fits])
+    wished = wish.ends(factor)
+    low = max(float(np.nanmin(seen)), factor.low, wished[0])
+    high = min(float(np.nanmax(seen)), factor.high, wished[1])
+    if low > high:
+        raise DecisionError(
+            f"No run was made with {factor.name} from {wished[0]:g} to {wished[1]:g}.",
+            why="Nothing is known there.",
+            next_step=f"Ask for a range within {np.nanmin(seen):g} to {np.nanmax(seen):g}.",
+        )
+    return low, high
+
+
+def _fixed_values(fits: tuple[Fit, ...], factor: Factor, wish: BoxWish) -> tuple[float, ...]:
+    """Return the values at which a factor that is no axis stands, one region each."""
+    held = wish.held_at(factor.name)
+    if isinstance(factor, Categorical):
+        return (
+            tuple(float(i) for i in range(len(factor.levels)))
+            if held is None
+            else (float(factor.index(str(held))),)
+        )
+    if held is None:
+        return (_middle(factor),)
+    seen = np.concatenate([fit.settings.column(factor.name) for fit in fits])
+    if not np.nanmin(seen) <= float(held) <= np.nanmax(seen):
+        raise DecisionError(
+            f"{factor.name} cannot be held at {held}.",
+            why=f"It was tried from {np.nanmin(seen):g} to {np.nanmax(seen):g} {factor.unit}; "
+            "beyond that nothing is known.",
+            next_step="Hold it at a value that was tried, or make runs there first.",
+        )
+    return (float(held),)
 
 
 def _middle(factor: Numeric) -> float:

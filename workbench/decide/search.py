@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 SCREENED = 512  # draws that show which grid points are hopeless
 SCREEN_SLACK = 4.0  # standard errors: a point at the limit is dropped with chance 3e-5
+MANY_AXES, MANY_DRAWS = 4, 1024  # from so many axes on the grid is judged in fewer draws
+LEAST_BAD = 50  # draws that stand for what is allowed to go wrong, however few are used
 STEPS = (0.5, 0.25)  # of a grid cell, in which faces are moved outwards at last
 
 
@@ -56,8 +58,10 @@ def ground(region: Region, sample: Sample) -> Ground:
 def widest_box(region: Region, found: Ground, sample: Sample) -> Box | None:
     """Return the widest box that holds in the draws, or None.
 
-    The search is exact on the grid; then the faces move outwards between its lines.
+    The search is exact on the grid (with more than four axes it may end without proof); then the
+    faces move outwards between its lines.
     """
+    sample = _for_search(region, sample)
     hopeful = found.usable & (found.screened <= _hopeless(sample.ask))
     if not hopeful.any():
         return None
@@ -69,6 +73,7 @@ def widest_box(region: Region, found: Ground, sample: Sample) -> Box | None:
         hopeful.reshape(found.shape),
         budget=sample.budget,
         widths=[_cells(line, axis_range(region, j)) for j, line in enumerate(found.lines)],
+        weights=region.weights,
     )
     if best is None:
         return None
@@ -76,6 +81,7 @@ def widest_box(region: Region, found: Ground, sample: Sample) -> Box | None:
     box = Box(
         low=np.array([line[first] for line, first, _ in ends]),
         high=np.array([line[last] for line, _, last in ends]),
+        is_proved=best.is_proved,
     )
     inside = tuple(slice(a, b + 1) for a, b in zip(best.first, best.last, strict=True))
     bad = np.bitwise_or.reduce(bits[inside].reshape(-1, bits.shape[-1]), axis=0)
@@ -86,6 +92,14 @@ def axis_range(region: Region, j: int) -> NDArray[np.float64]:
     """Return the ends of what an axis can be set to, or its steps."""
     axis = region.axes[j]
     return np.array(axis.steps) if isinstance(axis, Stepped) else np.array([axis.low, axis.high])
+
+
+def _for_search(region: Region, sample: Sample) -> Sample:
+    """Return fewer draws where the grid is large: the box is judged in fresh ones anyway."""
+    fewer = max(MANY_DRAWS, int(np.ceil(LEAST_BAD / (1 - sample.ask.confidence))))
+    if len(region.axes) < MANY_AXES or sample.n_draws <= fewer:
+        return sample
+    return sample.of_size(fewer, 5)
 
 
 def _hopeless(ask: Ask) -> float:

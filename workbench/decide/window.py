@@ -13,14 +13,17 @@ from workbench.decide.region import regions
 from workbench.decide.sample import MODEL_FORM, Ask, Sample
 from workbench.decide.search import ground, widest_box
 from workbench.decide.windows import Decision, NoWindow, Window
+from workbench.decide.wishes import IN_RANGE, check_wish, wished
 from workbench.define.outcomes import is_judged
 from workbench.fit.standing import standing
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
+    from concurrent.futures import Executor
 
     from workbench.decide.region import Region
     from workbench.define.constraints import Constraint
+    from workbench.define.settings import Value
     from workbench.fit.faces import Fit
 
 N_DRAWS = 4096
@@ -37,13 +40,21 @@ def window(  # noqa: PLR0913 (each is asked for by name, and none can be left to
     model_form: float = MODEL_FORM,
     n_draws: int = N_DRAWS,
     straightness_accepted: str = "",
+    held: Mapping[str, Value] | None = None,
+    within: Mapping[str, tuple[float, float]] | None = None,
+    weights: Mapping[str, float] | None = None,
+    size_in: str = IN_RANGE,
+    executor: Executor | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Decision:
     """Return the widest box of set values that holds the promise, for each level combination.
 
     The promise is joint over the box: with `confidence`, at least `share` of new parts meet
-    every requirement wherever in the box the line is set. Size is the product of the sides, each
-    as a part of its factor's range (or of its number of steps).
+    every requirement wherever in the box the line is set: an *assured share*, a statement on
+    a part of the population as a tolerance interval makes it. The *chance* given beside it for
+    the set point is another thing: the share averaged over what is not known, of which half of
+    the possible processes fall short. Size is the product of the sides, each as a part of its
+    factor's range (or of its number of steps).
 
     Parameters
     ----------
@@ -64,63 +75,104 @@ def window(  # noqa: PLR0913 (each is asked for by name, and none can be left to
     straightness_accepted
         Why lines are taken as straight between two levels, in writing; without it no window is
         given between levels that nothing was tried between.
+    held
+        Factors kept at one value or level: no sides of the box, their setting error still counts.
+    within
+        Lowest and highest value that a side may take, where less than was tried is wanted.
+    weights
+        Powers of the sides in the size; 1 where none is named, 0 where a side does not count.
+    size_in
+        "range" or "setting error": the unit of the sides in the volume that is reported. It does
+        not move the box, since a product keeps its widest place in any unit.
+    executor
+        Runs the level combinations side by side; the answer is the same for any, or for none.
     progress
-        Called with the number of boxes done and of all.
+        Called with the number of boxes done and of all; what it raises ends the search.
 
     Raises
     ------
     DecisionError
-        If share, confidence, seed or draws cannot be, or the fits are over different factors.
+        If share, confidence, seed or draws cannot be, the fits are over different factors, or a
+        wish lies outside what was tried.
 
     References
     ----------
-    Berger (1982), Technometrics 24, 295-300 (intersection-union tests); Peterson (2004),
-    Journal of Quality Technology 36, 139-153 (posterior chance of meeting every requirement).
+    Assured share: Krishnamoorthy and Mathew (2009), Statistical Tolerance Regions, chapters 1 and
+    3. Chance of meeting every requirement: Peterson (2004), Journal of Quality Technology 36,
+    139-153; Peterson, Miró-Quesada and del Castillo (2009), Quality Technology and Quantitative
+    Management 6, 353-369. A box tested everywhere: Berger (1982), Technometrics 24, 295-300.
     """
     check_asked(share=share, confidence=confidence, seed=seed, n_draws=n_draws)
     check_alike(fits)
+    wish = wished(held=held, within=within, weights=weights, size_in=size_in)
+    check_wish(wish, fits[0].settings.factors)
     ask = Ask(share=share, confidence=confidence)
     judged = tuple(fit for fit in fits if is_judged(fit.outcome))
     if not judged:
         return _refused("No outcome has a requirement, so every setting would do.", ask)
-    why = refusal(judged, straightness_accepted=straightness_accepted) or cannot_carry(judged, ask)
+    why = refusal(judged, wish, straightness_accepted=straightness_accepted)
+    why = why or cannot_carry(judged, ask)
     said = _unjudged(fits, judged) + notes.always(
         judged, ask, model_form=model_form, straightness_accepted=straightness_accepted
     )
     if why:
         return _refused(why, ask, said)
     sample = Sample(fits=judged, n_draws=n_draws, seed=seed, model_form=model_form, ask=ask)
-    return _decided(_Task(sample=sample, said=said), constraints, progress)
+    places = regions(judged, constraints, wish)
+    return _decided(places, Task(sample=sample, said=said), _Work(executor, progress))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Task:
-    """Draws to look at, with the promise asked, and what is said beside every answer."""
+class Task:
+    """Draws to look at, with the promise asked, and what is said beside every answer.
+
+    `n_checked` fresh draws have to bear the box that is found.
+    """
 
     sample: Sample
-    said: tuple[str, ...]
+    said: tuple[str, ...] = ()
+    n_checked: int = N_CHECKED
 
 
-def _decided(
-    task: _Task,
-    constraints: tuple[Constraint, ...],
-    progress: Callable[[int, int], None] | None,
-) -> Decision:
-    places = regions(task.sample.fits, constraints)
+@dataclass(frozen=True, slots=True)
+class _Work:
+    """Who does the work, and who hears of it."""
+
+    executor: Executor | None = None
+    progress: Callable[[int, int], None] | None = None
+
+    def say(self, done: int, total: int) -> None:
+        if self.progress is not None:
+            self.progress(done, total)
+
+
+def _decided(places: tuple[Region, ...], task: Task, work: _Work) -> Decision:
     total = len(places) + 1
     found: list[Window | NoWindow] = []
-    for done, place in enumerate(places):
-        if progress is not None:
-            progress(done, total)
-        found.append(_answer(place, task))
+    work.say(0, total)
+    for one in _answers(places, task, work.executor):
+        found.append(one)
+        work.say(len(found), total)
     best = max(range(len(found)), key=lambda i: _merit(found[i]))
-    if progress is not None:
-        progress(total - 1, total)
     by_level = tuple((place.levels, one) for place, one in zip(places, found, strict=True))
     if_right = _if_right(places[best], task, found[best])
-    if progress is not None:
-        progress(total, total)
+    work.say(total, total)
     return Decision(best=found[best], by_level=by_level, if_right=if_right)
+
+
+def _answers(
+    places: tuple[Region, ...], task: Task, executor: Executor | None
+) -> Iterator[Window | NoWindow]:
+    """Yield the answer of each region in turn; what was not begun is given up if one stops."""
+    if executor is None:
+        yield from (answer(place, task) for place in places)
+        return
+    begun = [executor.submit(answer, place, task) for place in places]
+    try:
+        yield from (one.result() for one in begun)
+    finally:
+        for one in begun:
+            one.cancel()
 
 
 def _merit(one: Window | NoWindow) -> tuple[float, float]:
@@ -130,14 +182,15 @@ def _merit(one: Window | NoWindow) -> tuple[float, float]:
     return -1.0, one.nearest_miss.assured_share if one.nearest_miss else -1.0
 
 
-def _answer(region: Region, task: _Task) -> Window | NoWindow:
+def answer(region: Region, task: Task) -> Window | NoWindow:
+    """Return the widest window of one region, or why there is none."""
     sample, ask = task.sample, task.sample.ask
-    check = sample.of_size(N_CHECKED, 4)
+    check = sample.of_size(task.n_checked, 4)
     found = ground(region, sample)
     box = widest_box(region, found, sample)
     made = None if box is None else assembled(region, box, sample, check=check)
-    if made is not None:
-        return replace(made, notes=task.said + made.notes)
+    if made is not None and box is not None:
+        return replace(made, notes=task.said + made.notes + notes.of_search(box))
     miss = nearest_miss(region, found, sample)
     if miss is None:
         return NoWindow(
@@ -176,7 +229,7 @@ def _nowhere(region: Region) -> str:
     )
 
 
-def _if_right(region: Region, task: _Task, answer: Window | NoWindow) -> Window | NoWindow:
+def _if_right(region: Region, task: Task, known: Window | NoWindow) -> Window | NoWindow:
     """Return the window that takes the model form as right, unless the runs speak against it."""
     doubts = [doubt for fit in task.sample.fits for doubt in standing(fit).form_doubts]
     if doubts:
@@ -188,9 +241,9 @@ def _if_right(region: Region, task: _Task, answer: Window | NoWindow) -> Window 
             next_trial="Ask for more terms, or add runs between the levels.",
         )
     if task.sample.model_form == 0:
-        return answer
+        return known
     plain = replace(task, sample=replace(task.sample, model_form=0.0), said=notes.IF_RIGHT)
-    return _answer(region, plain)
+    return answer(region, plain)
 
 
 def _unjudged(fits: Sequence[Fit], judged: Sequence[Fit]) -> tuple[str, ...]:

@@ -34,8 +34,9 @@ class Window:
     `levels` are the categorical settings of this box, `chance_at_set_point` the share averaged
     over what is not known, `lowest_share` the `1 − confidence` quantile of the lowest share in
     the box, `volume` the product of the sides, each as a part of its factor's range (of a
-    stepped factor: of its number of steps). `model_form` is kappa of the model-form term (0:
-    taken as right).
+    stepped factor: of its number of steps) or in its setting error, as `size_in` says, to the
+    power of its weight if one was asked for. `held` are numeric factors kept at one value.
+    `model_form` is kappa of the model-form term (0: taken as right).
     """
 
     limits: tuple[Limit, ...]
@@ -49,11 +50,13 @@ class Window:
     seed: int
     n_draws: int
     notes: tuple[str, ...]
+    held: tuple[tuple[str, float], ...] = ()
+    size_in: str = "range"
 
     def set_point(self) -> dict[str, Value]:
         """Return the set point, factor name to value or level."""
         point: dict[str, Value] = {one.factor.name: one.set_point for one in self.limits}
-        return point | dict(self.levels)
+        return point | dict(self.held) | dict(self.levels)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -33,13 +33,15 @@ class BitGrid:
     """Bit sets (g1, …, gk, words), all bits set where a point is of no use, and the `budget`.
 
     `able` (g1, …, gk) are the points that alone keep the budget; `edges` (gj + 1,) the running
-    sums of the widths for which the lines of each axis stand.
+    sums of the widths for which the lines of each axis stand; `weights` (k,) the powers of the
+    sides in a box's size.
     """
 
     bits: NDArray[np.uint64]
     able: NDArray[np.bool_]
     edges: tuple[NDArray[np.float64], ...]
     budget: int
+    weights: NDArray[np.float64]
 
     @property
     def n_axes(self) -> int:
@@ -52,9 +54,9 @@ class BitGrid:
         return np.asarray(np.bitwise_or.reduce(self.bits[inside].reshape(-1, self.bits.shape[-1])))
 
     def size(self, first: NDArray[np.intp], last: NDArray[np.intp]) -> NDArray[np.float64]:
-        """Return the product of the sides of boxes (…, k)."""
+        """Return the product of the sides of boxes (…, k), each to the power of its weight."""
         sides = [
-            edge[last[..., axis] + 1] - edge[first[..., axis]]
+            (edge[last[..., axis] + 1] - edge[first[..., axis]]) ** self.weights[axis]
             for axis, edge in enumerate(self.edges)
         ]
         return np.asarray(np.prod(sides, axis=0))
@@ -66,6 +68,7 @@ def bit_grid(
     *,
     budget: int,
     widths: Sequence[NDArray[np.float64]],
+    weights: NDArray[np.float64],
 ) -> BitGrid:
     """Return the grid of bit sets (g1, …, gk, words) in which boxes are sought."""
     able = usable & (counts(bits) <= budget)
@@ -74,4 +77,5 @@ def bit_grid(
         able=able,
         edges=tuple(np.concatenate([[0.0], np.cumsum(width)]) for width in widths),
         budget=budget,
+        weights=weights,
     )

@@ -129,5 +129,5 @@ def _steps(grid: BitGrid, box: Grown, stuck: NDArray[np.bool_]) -> Iterator[_Ste
             axis=int(axis),
             end=int(end),
             bad=bad,
-            gain=float(np.log1p((edge[line + 1] - edge[line]) / side)),
+            gain=float(grid.weights[axis] * np.log1p((edge[line + 1] - edge[line]) / side)),
         )

@@ -29,18 +29,21 @@ def largest_box(
     *,
     budget: int,
     widths: Sequence[NDArray[np.float64]],
+    weights: Sequence[float] | None = None,
 ) -> GridBox | None:
     """Return the box of the largest size in which at most `budget` draws fail anywhere.
 
     `bits` (g1, …, gk, words) hold the draws that fail at each grid point, `usable` (g1, …, gk)
     the points that may be part of a box, `widths` the width for which each grid line stands; a
-    side is as long as the sum of its widths, the size is the product of the sides. A box is
+    side is as long as the sum of its widths, the size is the product of the sides, each to the
+    power of its weight (1 if None). A box is
     grown, then proved the largest or replaced by a larger one. With up to four axes the proof is
     always carried through; with more it is given up after 200,000 sets of boxes, and the answer
     says so. Of boxes of one size that in which the fewest draws fail is taken, then the first.
     None if no point alone keeps the budget.
     """
-    whole = bit_grid(bits, usable, budget=budget, widths=widths)
+    powers = np.ones(usable.ndim) if weights is None else np.array(weights)
+    whole = bit_grid(bits, usable, budget=budget, widths=widths, weights=powers)
     if not whole.able.any():
         return None
     crop = tuple(_extent(whole.able, axis) for axis in range(whole.n_axes))
@@ -49,6 +52,7 @@ def largest_box(
         whole.able[crop],
         budget=budget,
         widths=[width[part] for width, part in zip(widths, crop, strict=True)],
+        weights=powers,
     )
     is_exact = inner.n_axes <= EXACT_AXES
     start = grown_box(

@@ -6,6 +6,7 @@ from workbench.decide.confirmation_made import ConfirmationWish, confirmation_pl
 from workbench.decide.confirmation_runs import confirmation_runs
 from workbench.decide.desirability import Desire, desirability, usual_desire
 from workbench.decide.goals import Goal, goals_of
+from workbench.decide.kept_rates import KeptRate, kept_rates
 from workbench.decide.made_up import (
     MadeUpProcess,
     lowest_true_share,
@@ -43,6 +44,7 @@ __all__ = [
     "Gain",
     "Goal",
     "JudgedBy",
+    "KeptRate",
     "Kind",
     "Limit",
     "MadeUpProcess",
@@ -63,6 +65,7 @@ __all__ = [
     "counting",
     "desirability",
     "goals_of",
+    "kept_rates",
     "lowest_true_share",
     "next_trials",
     "set_points",

@@ -23,6 +23,7 @@ from workbench.files.trial_toml import (
     check_schema,
     read_budget,
     read_trial,
+    trial_from_text,
 )
 
 if TYPE_CHECKING:
@@ -49,13 +50,26 @@ def trial_mistakes(folder: Path) -> tuple[WorkbenchError, ...]:
     try:
         read_trial(folder)
     except WorkbenchError as first:
-        return _all_of(folder, first)
+        try:
+            text = read_text(folder / TRIAL_FILE)
+        except WorkbenchError as unreadable:
+            return (unreadable,)
+        return _all_of(text, first)
     return ()
 
 
-def _all_of(folder: Path, first: WorkbenchError) -> tuple[WorkbenchError, ...]:
+def text_mistakes(text: str) -> tuple[WorkbenchError, ...]:
+    """Return every mistake in the text of a trial.toml, as `trial_mistakes`."""
     try:
-        source = parse_toml(read_text(folder / TRIAL_FILE), name=TRIAL_FILE)
+        trial_from_text(text)
+    except WorkbenchError as first:
+        return _all_of(text, first)
+    return ()
+
+
+def _all_of(text: str, first: WorkbenchError) -> tuple[WorkbenchError, ...]:
+    try:
+        source = parse_toml(text, name=TRIAL_FILE)
     except WorkbenchError as unreadable:
         return (unreadable,)
     top = Table(source=source, values=source.values)

@@ -3,38 +3,28 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
-import anywidget
 import traitlets
 
-from workbench.jupyter.assets import script, styles
+from workbench.jupyter.assets import script
+from workbench.jupyter.panel_widget import PanelWidget
 from workbench.jupyter.record_desk import RecordDesk
 from workbench.steps.people import who_is_it
 
 
-class RecordPanel(anywidget.AnyWidget):
+class RecordPanel(PanelWidget):
     """The run grid of one trial folder."""
 
     _esm = script("record.js")
-    _css = styles()
     sheet = traitlets.Dict().tag(sync=True)
     who = traitlets.Unicode().tag(sync=True)
 
     def __init__(self, desk: RecordDesk, *, who: str) -> None:
-        super().__init__(sheet=desk.sheet(), who=who)
-        self._desk = desk
-        self.on_msg(self._heard)
+        super().__init__(desk, sheet=desk.sheet(), who=who)
 
-    def _heard(self, _widget: object, message: dict[str, Any], _buffers: object) -> None:
-        answer: dict[str, Any] = {"problem": "The workbench failed here; the notebook's log says how."}
-        try:
-            answer = self._desk.answer(message)
-        finally:  # a page that gets no answer would take the entry for one still on its way
-            sheet = answer.pop("sheet", None)
-            if sheet is not None:
-                self.sheet = sheet
-            self.send({**answer, "id": message.get("id", "")})
+    def shared(self) -> set[str]:
+        """Return the names of the traits that an answer may set."""
+        return {"sheet"}
 
 
 def record_panel(folder: str | Path, *, who: str = "") -> RecordPanel:

@@ -57,4 +57,4 @@ def easy_value(factor: Numeric, value: float, *, low: float, high: float) -> flo
 
 def _multiple(count: float, step: float) -> float:
     digits = int(max(0, 2 - np.floor(np.log10(step))))
-    return round(float(count) * step, digits)
+    return round(float(count) * step, digits) + 0.0  # no minus before a zero

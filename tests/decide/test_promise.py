@@ -1,0 +1,131 @@
+"""The window's promise: three pinned trials of the long study, exactly, and its stored rates.
+
+`tests/studies/window_promise.py` simulates many such trials; here three of them show that the
+answers have not moved since, and that the quick parts of the study change no answer.
+"""
+
+import csv
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import workbench as wb
+from workbench.decide.windows import NoWindow
+
+STUDIES = Path(__file__).parents[1] / "studies"
+ROUND_OFF = 1e-9  # limits are rounded to 0.01, a third digit of the range
+DRAWS = 512
+
+
+@pytest.fixture(scope="module")
+def study():
+    """The modules of the study, which stand in a folder that no package holds."""
+    with pytest.MonkeyPatch.context() as patched:
+        patched.syspath_prepend(STUDIES)
+        import window_promise
+
+        yield window_promise
+        for name in [one for one in sys.modules if one.split(".")[0] == "window"]:
+            del sys.modules[name]
+
+
+PINNED = [
+    (
+        ("right 20", 4, 0.9),
+        (-0.43, 0.44, -0.4, 0.47, -0.25, 0.5),
+        (-0.37, 0.5, -0.53, 0.68, -0.27, 0.4),
+    ),
+    (
+        ("bent 32", 2, 0.95),
+        (-0.37, 0.25, -0.25, 0.25, -0.08, 0.56),
+        (-0.62, 0.12, -0.62, 0.31, 0.25, 0.85),
+    ),
+    (
+        ("split plot 8×4", 2, 0.9),
+        (0.0, 0.62, -0.75, 0.23, -0.75, 0.93),
+        (-0.12, 0.87, -0.75, 0.12, -0.78, 0.93),
+    ),
+]
+
+
+@pytest.mark.parametrize(("trial", "limits", "if_right"), PINNED)
+def test_pinned_trials(study, trial, limits, if_right):
+    name, seed, share = trial
+    cell = study.cells.BY_NAME[name]
+    found = wb.decide.window(
+        study.trials.fits(cell, seed), share=share, confidence=0.95, seed=seed, n_draws=DRAWS
+    )
+    for one, expected in ((found.best, limits), (found.if_right, if_right)):
+        ends = [end for limit in one.limits for end in (limit.low, limit.high)]
+        np.testing.assert_allclose(ends, expected, rtol=0, atol=ROUND_OFF)
+    sides = [(limit.low, limit.high) for limit in found.best.limits]
+    assert study.trials.lowest_true_share(cell, sides) >= share
+
+
+def test_quick_parts_change_no_answer(study, monkeypatch):
+    """The same numbers of draws without what the study keeps and leaves out."""
+    cell, quick = study.cells.BY_NAME["bent 20"], study.quick
+    with quick.quickened(), quick.only_the_window():
+        fast = study.trials.answers(cell, 1, n_draws=quick.N_DRAWS, forms=("window",))
+    monkeypatch.setattr(sys.modules["workbench.decide.window"], "N_CHECKED", quick.N_CHECKED)
+    monkeypatch.setattr(sys.modules["workbench.decide.search"], "SCREENED", quick.N_SCREENED)
+    with quick.only_the_window():
+        plain = study.trials.answers(cell, 1, n_draws=quick.N_DRAWS, forms=("window",))
+    assert fast == plain
+    assert any(one.lowest is not None for one in plain)
+
+
+def test_a_share_that_pass_fail_parts_cannot_carry_is_refused(study):
+    """0.95^n ≤ 0.05 from n = 59 on, 0.99^n from 299 on (108 parts were made)."""
+    fits = study.trials.fits(study.cells.BY_NAME["pass/fail 36×3"], 3)
+    best = wb.decide.window(fits, share=0.99, confidence=0.95, seed=1).best
+    assert isinstance(best, NoWindow)
+    assert "cannot carry a share of 0.99" in best.reason
+    assert "299 even where none fails" in best.reason
+
+
+def test_few_setups_are_refused(study):
+    """Six setups less the mean, slope and square of the slow setting: three are left."""
+    whole = study.cells.BY_NAME["split plot 8×4"]
+    cell = replace(whole, runs=lambda: whole.runs()[:24])
+    best = wb.decide.window(study.trials.fits(cell, 2), share=0.9, confidence=0.95, seed=1).best
+    assert isinstance(best, NoWindow)
+    assert "has 6 volume setups, which leaves 3 degrees of freedom" in best.reason
+    assert "a window needs 4" in best.reason
+
+
+def test_stored_rates_are_those_of_the_stored_trials(study):
+    """The table that the package ships is worked out from the trials again."""
+    shipped = {(one.trial, one.form, one.share): one for one in wb.decide.kept_rates()}
+    table = study.table
+    cell = study.cells.BY_NAME["right 32"]
+    again = table.rates(cell)
+    assert again
+    for one in again:
+        rate = shipped[cell.words, one.form, one.share]
+        assert rate.trials == one.trials
+        assert (rate.none, rate.kept) == pytest.approx((one.none, one.kept), abs=6e-4)
+
+
+def test_rates_add_up_and_hold_the_target():
+    """At shares 0.90 and 0.95 the window is kept in at least 0.935 of all trials."""
+    rates = wb.decide.kept_rates()
+    assert len({one.trial for one in rates}) >= 7
+    for one in rates:
+        assert one.kept + one.broken == pytest.approx(1)
+        error = np.sqrt(one.kept * (1 - one.kept) / one.trials)
+        assert one.standard_error == pytest.approx(error, abs=1e-3)
+        if one.form == "window" and one.share < 0.99:
+            assert one.kept + 2 * one.standard_error >= 0.935, one
+
+
+def test_summary_has_the_same_rates():
+    with (STUDIES / "window" / "promise.csv").open(newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    assert len(rows) == len(wb.decide.kept_rates())
+    for row, one in zip(rows, wb.decide.kept_rates(), strict=True):
+        assert float(row["kept"]) == pytest.approx(one.kept, abs=6e-4)
+        assert int(row["trials"]) == one.trials

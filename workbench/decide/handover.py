@@ -18,6 +18,7 @@ class Proof(StrEnum):
     CONFIRMED = "confirmed"
     OPEN = "not confirmed: too few parts to say"
     OTHER = "not confirmed: what was confirmed is not this window"
+    CHANGED = "not confirmed: what the confirmation rests on was changed since"
     NONE = "not confirmed: no confirmation has been judged"
 
     @property

@@ -111,13 +111,18 @@ def _fit(name: str, fit: Fit | Unavailable) -> Fact:
     said = [
         fit.model,
         f"{counted(np.unique(fit.run).size, 'run')}, {settings}.",
-        f"Terms: {', '.join(str(term) for term in fit.terms.terms)}.",
+        _terms(fit),
         *_scatter(fit),
     ]
     if fit.n_excluded:
         said.append(f"{counted(fit.n_excluded, 'run')} left out by hand.")
     said += [f"Told as one number: {one.line}." for one in fit.aliased]
     return Fact(what=name, found=" ".join(said))
+
+
+def _terms(fit: Fit) -> str:
+    many = counted(sum(bool(str(term)) for term in fit.terms.terms), "term")
+    return f"Terms asked for: {fit.terms.asked} ({many})." if fit.terms.asked else f"{many}."
 
 
 def _scatter(fit: Fit) -> list[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from workbench.decide.handover import LookLine, SetLine, WorkInstruction
-from workbench.decide.handover_words import listed, range_words, with_unit
+from workbench.decide.handover_words import listed, with_unit
 from workbench.decide.limiting import side_in_words
 from workbench.define.factors import Categorical, Role, Stepped
 from workbench.define.outcomes import Graded, PassFail, is_judged
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from workbench.decide.windows import Limit, Window
     from workbench.define.factors import Factor
-    from workbench.define.outcomes import Outcome
+    from workbench.define.outcomes import Outcome, Requirement
     from workbench.define.trial import Trial
 
 SIDES = (-1, 1)
@@ -76,37 +76,33 @@ def _steps(limit: Limit) -> tuple[float, ...]:
 
 def _look(outcome: Outcome, window: Window) -> Iterator[LookLine]:
     if isinstance(outcome, PassFail):
+        words = side_in_words(outcome, 1)
         yield LookLine(
-            sign="",
-            reading=f"{outcome.name}: “{outcome.fails}”",
-            comes_with=driven_by(window, side_in_words(outcome, 1)),
+            sign=words, reading=outcome.method or outcome.name, comes_with=driven_by(window, words)
         )
         return
     limits = outcome.requirement
     for side in SIDES:
         if limits is None or (limits.low if side < 0 else limits.high) is None:
             continue
+        driven = driven_by(window, side_in_words(outcome, side))
+        if isinstance(outcome, Graded):
+            sign = f"{outcome.name} {_bad_grades(outcome, limits, side)}"
+            yield LookLine(sign=sign, reading=outcome.method or outcome.name, comes_with=driven)
+            continue
+        where, limit = ("below", limits.low) if side < 0 else ("above", limits.high)
         yield LookLine(
             sign=getattr(outcome, "too_low" if side < 0 else "too_high", ""),
-            reading=_reading(outcome, side),
-            comes_with=driven_by(window, side_in_words(outcome, side)),
+            reading=f"{outcome.name} {where} {with_unit(limit or 0.0, outcome.unit)}",
+            comes_with=driven,
         )
 
 
-def _reading(outcome: Outcome, side: int) -> str:
-    """Return how a part reads that fails on one side, without the words of the line."""
-    limits = getattr(outcome, "requirement", None)
-    if limits is None:
-        return outcome.name
-    if isinstance(outcome, Graded):
-        bad = (
-            outcome.grades[: int(limits.low)]
-            if side < 0
-            else outcome.grades[int(limits.high) + 1 :]
-        )
-        return f"{outcome.name}: {' or '.join(f'“{one}”' for one in bad)}"
-    where, limit = ("below", limits.low) if side < 0 else ("above", limits.high)
-    return f"{outcome.name} {where} {with_unit(limit, getattr(outcome, 'unit', ''))}"
+def _bad_grades(outcome: Graded, limits: Requirement, side: int) -> str:
+    low = 0 if limits.low is None else int(limits.low)
+    high = len(outcome.grades) - 1 if limits.high is None else int(limits.high)
+    bad = outcome.grades[:low] if side < 0 else outcome.grades[high + 1 :]
+    return " or ".join(f"“{one}”" for one in bad)
 
 
 def _do(trial: Trial, window: Window) -> Iterator[str]:
@@ -115,8 +111,8 @@ def _do(trial: Trial, window: Window) -> Iterator[str]:
         yield f"Set {listed(slow)} first: slow to change. Wait until it reads steady."
     names = [one.factor.name for one in window.limits] + [name for name, _ in window.levels]
     yield (
-        f"Set {listed([one for one in names if one not in slow] or names)} to the set point, and "
-        "read it back before the first part."
+        f"Set {listed([one for one in names if one not in slow] or names)} to the set point; "
+        "read back every setting before the first part."
     )
     for factor in trial.factors:
         yield from _not_set(factor)
@@ -144,8 +140,7 @@ def _not_set(factor: Factor) -> Iterator[str]:
 
 
 def _stop_if(trial: Trial, window: Window) -> Iterator[str]:
-    for one in window.limits:
-        yield f"{one.factor.name} cannot be kept within {range_words(one)}."
+    yield "A setting cannot be kept between its low and its high."
     misses = round(100 * (1 - window.share), 6)
     yield (
         f"More parts of a check miss a requirement than quality allows: ____ of ____ (the promise "

@@ -20,12 +20,15 @@ def proof_of(window: Window, verdict: Verdict | None) -> Proof:
     """Return what the verdict proves of this window.
 
     It proves it only if parts were made at this window's set point, and every place lies inside
-    it, for a share and a confidence no lower than the window's.
+    it, for a share and a confidence no lower than the window's, and nothing that it rests on was
+    changed since.
     """
     if verdict is None:
         return Proof.NONE
     if not _is_of(window, verdict):
         return Proof.OTHER
+    if verdict.changed:
+        return Proof.CHANGED
     return Proof.CONFIRMED if verdict.answer is Answer.HOLDS else Proof.OPEN
 
 
@@ -55,6 +58,11 @@ def standing_words(proof: Proof, window: Window) -> str:
             return (
                 "Not confirmed: the confirmation was made for other settings, a lower share or a "
                 "lower confidence. Plan and build one for this window before it is released."
+            )
+        case Proof.CHANGED:
+            return (
+                "Not confirmed: what the confirmation rests on was changed after its predictions "
+                "were locked (the evidence says what). Put it back, or confirm anew."
             )
         case Proof.NONE:
             return (

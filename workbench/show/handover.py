@@ -9,14 +9,13 @@ from typing import TYPE_CHECKING
 from workbench.decide.handover import Checked
 from workbench.show.escape import Html, text
 from workbench.show.handover_evidence import evidence_leaf
-from workbench.show.handover_instruction import instruction_leaf
+from workbench.show.handover_instruction import BLANK, instruction_leaf
 from workbench.show.html_tables import html_table, name, words
 from workbench.show.style import MARK, style_sheet
 
 if TYPE_CHECKING:
     from workbench.decide.handover import ControlRow, HandOver
 
-FOR_PEOPLE = Html('<span class="fill" role="img" aria-label="to fill in"></span>')
 KINDS = {Checked.SETTING: "set", Checked.REQUIREMENT: "part"}
 
 
@@ -58,7 +57,7 @@ def _control_leaf(made: HandOver) -> Html:
     ]
     table = html_table("", columns, [_control(one) for one in made.control])
     return Html(
-        f'<section class="leaf"><div class="foot top"><span>{MARK}</span>'
+        f'<section class="leaf control"><div class="foot top"><span>{MARK}</span>'
         f"<span>{text(heading(made))}</span></div><h2>Control plan</h2>"
         "<p>“set” is a setting of the bench, “part” a requirement on what comes off it. What the "
         "trial does not know stays open, for people to fill in before release: how a setting is "
@@ -71,8 +70,8 @@ def _control(row: ControlRow) -> tuple[object, ...]:
         row.characteristic,
         KINDS[row.checked],
         row.specification,
-        row.method or FOR_PEOPLE,
-        row.sample or FOR_PEOPLE,
-        row.frequency or FOR_PEOPLE,
+        row.method or BLANK,
+        row.sample or BLANK,
+        row.frequency or BLANK,
         row.reaction,
     )

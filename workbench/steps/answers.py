@@ -46,6 +46,17 @@ window
         of levels
     window, nearest_miss, next_trial: instead of limits where there is no window: the reason; the
         best point with settings, chance, assured_share, limited_by; what to run next in words
+handover
+    confirmed, standing, promise, share, confidence: whether a confirmation stands behind the
+        window, and what the window is to keep
+    settings.NAME: set_point, low, high, unit, steps[] (all that can be set), setting_sd,
+        below_low, above_high: what is met beyond each end
+    keep[], do[], look_for[] (sign, reading, comes_with[]), stop_if[]: the work instruction
+    control_plan[]: characteristic, checked (setting or requirement), specification, method,
+        sample, frequency, reaction; null where people fill it in
+    assured.NAME: requirement, chance, lowest; `all together` for every requirement
+    evidence.CHAPTER: says, facts[] (what, found); not_tested[], files[]
+    handover, next_step: instead of all this where nothing is handed over: the reason; what next
 candidates
     model, model_is_assumed, alpha, chance: the model asked for (assumed where trial.toml states
         none), level of the test and chance of the detectable differences

@@ -6,22 +6,24 @@ from typing import TYPE_CHECKING
 
 from workbench.decide.windows import Window
 from workbench.define.factors import Categorical, Role
-from workbench.define.outcomes import Measured
+from workbench.define.outcomes import is_judged
 
 if TYPE_CHECKING:
     from workbench.steps.trials import OpenTrial
     from workbench.steps.windows import WindowAnswer
 
 
-def not_tested(opened: OpenTrial, answer: WindowAnswer | None) -> tuple[str, ...]:
-    """Return what nothing in the trial vouches for."""
+def not_tested(
+    opened: OpenTrial, answer: WindowAnswer | None, *, was_built: bool = False
+) -> tuple[str, ...]:
+    """Return what nothing in the trial vouches for; `was_built`: fresh parts were judged."""
     return (
         *_ranges(opened),
         *_held(opened),
         *_lots(opened),
         *_straightness(answer),
         *_outcomes(opened),
-        *_confirmation(answer),
+        *(() if was_built else _confirmation(answer)),
     )
 
 
@@ -60,9 +62,9 @@ def _straightness(answer: WindowAnswer | None) -> list[str]:
 
 def _outcomes(opened: OpenTrial) -> list[str]:
     said = [
-        f"{one.name} is stored but has no model yet, so nothing here vouches for it."
+        f"{one.name} has no requirement, so no window vouches for it."
         for one in opened.trial.outcomes
-        if not isinstance(one, Measured)
+        if not is_judged(one)
     ]
     observed = [f.name for f in opened.trial.factors if f.role is Role.OBSERVED]
     if observed:

@@ -15,9 +15,12 @@ from workbench.files.decisions import read_decisions
 from workbench.files.digests import text_digest
 from workbench.files.handover_xlsx import write_handover_xlsx
 from workbench.files.journal_ends import read_ends
+from workbench.files.journal_lines import FOLDER as RESULTS
 from workbench.files.plan_files import plan_digest
 from workbench.files.toml_text import read_text
 from workbench.steps.caveats import not_tested
+from workbench.steps.confirm import locked_confirmation, parts_folder
+from workbench.steps.confirm_parts import judge_confirmation
 from workbench.steps.fitting import fit_all
 from workbench.steps.people import now
 from workbench.steps.promises import promises
@@ -27,14 +30,22 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from pathlib import Path
 
-    from workbench.decide.confirmation import ConfirmationPlan
     from workbench.decide.handover import HandOver
     from workbench.decide.verdict import Verdict
     from workbench.decide.windows import Decision
+    from workbench.files.confirmation_file import LockedConfirmation
     from workbench.steps.trials import OpenTrial
     from workbench.steps.windows import WindowAnswer
 
 PAGE = "handover.html"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConfirmationSoFar:
+    """A confirmation that was locked, and its verdict once parts of it are recorded."""
+
+    locked: LockedConfirmation
+    verdict: Verdict | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +75,7 @@ def write_handover(
         written.
     """
     answer = find_window(opened, share=share, confidence=confidence, progress=progress)
-    made = hand_over_of(opened, answer)
+    made = hand_over_of(opened, answer, confirmation_so_far(opened.folder))
     if isinstance(made, NoHandOver):
         return made
     page = opened.folder / PAGE
@@ -76,15 +87,29 @@ def write_handover(
 def hand_over_of(
     opened: OpenTrial,
     answer: WindowAnswer,
-    *,
-    locked: ConfirmationPlan | None = None,
-    verdict: Verdict | None = None,
+    confirmation: ConfirmationSoFar | None = None,
 ) -> HandOver | NoHandOver:
     """Return the hand-over of a window that was found, with the confirmation if there is one."""
     decision = answer.decision
     if isinstance(decision, NoWindow):
         return NoHandOver(reason=decision.reason, next_step=decision.next_trial)
-    return hand_over(_behind(opened, answer, decision, locked=locked, verdict=verdict))
+    return hand_over(_behind(opened, answer, decision, confirmation=confirmation))
+
+
+def confirmation_so_far(folder: Path) -> ConfirmationSoFar | None:
+    """Return the confirmation of a trial and its verdict, as far as either is there.
+
+    Raises
+    ------
+    WorkbenchError
+        If parts were made at other settings than planned, or files of it were changed.
+    """
+    locked = locked_confirmation(folder)
+    if locked is None:
+        return None
+    is_recorded = any((parts_folder(folder) / RESULTS).glob("*.jsonl"))
+    verdict = judge_confirmation(folder).verdict if is_recorded else None
+    return ConfirmationSoFar(locked=locked, verdict=verdict)
 
 
 def _behind(
@@ -92,9 +117,9 @@ def _behind(
     answer: WindowAnswer,
     decision: Decision,
     *,
-    locked: ConfirmationPlan | None,
-    verdict: Verdict | None,
+    confirmation: ConfirmationSoFar | None,
 ) -> Behind:
+    verdict = None if confirmation is None else confirmation.verdict
     return Behind(
         trial=opened.trial,
         plan=opened.plan,
@@ -102,12 +127,12 @@ def _behind(
         fits=tuple((one.outcome.name, one.fit) for one in fit_all(opened)),
         decision=decision,
         assured=_assured(opened, answer),
-        files=tuple(_digests(opened)),
+        files=tuple(_digests(opened, confirmation)),
         decided=_decided(opened),
-        not_tested=not_tested(opened, answer),
+        not_tested=not_tested(opened, answer, was_built=verdict is not None),
         written=f"{now()}, workbench {__version__}",
         accepted=answer.accepted,
-        locked=locked,
+        locked=None if confirmation is None else confirmation.locked.plan,
         verdict=verdict,
     )
 
@@ -124,13 +149,18 @@ def _assured(opened: OpenTrial, answer: WindowAnswer) -> tuple[Assured, ...]:
     )
 
 
-def _digests(opened: OpenTrial) -> Iterator[Fact]:
+def _digests(opened: OpenTrial, confirmation: ConfirmationSoFar | None) -> Iterator[Fact]:
     trial = opened.folder / "trial.toml"
     yield Fact(what="trial.toml", found=_bare(text_digest(read_text(trial))))
     if opened.plan is not None:
         yield Fact(what="plan.csv", found=_bare(plan_digest(opened.plan)))
     for writer, end in read_ends(opened.folder).items():
         yield Fact(what=f"journal of {writer}, entry {end.sequence}", found=_bare(end.digest))
+    if confirmation is not None:
+        yield Fact(what="confirmation.toml", found=_bare(confirmation.locked.digest))
+        for writer, end in read_ends(parts_folder(opened.folder)).items():
+            what = f"journal of the confirmation, {writer}, entry {end.sequence}"
+            yield Fact(what=what, found=_bare(end.digest))
 
 
 def _bare(digest: str) -> str:

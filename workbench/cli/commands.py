@@ -209,25 +209,9 @@ def predict(chosen: Namespace) -> int:
 
 def window(chosen: Namespace) -> int:
     """Find the window."""
-    from workbench.cli.window_words import window_text
-    from workbench.decide.windows import NoWindow
-    from workbench.steps.window_answers import window_answer
-    from workbench.steps.windows import find_window
+    from workbench.cli.window_command import window as find
 
-    opened = _opened(chosen)
-    found = find_window(
-        opened,
-        share=chosen.share,
-        confidence=chosen.confidence,
-        seed=chosen.seed,
-        accept_straight=chosen.accept_straight,
-        progress=_progress("drawing processes"),
-    )
-    if chosen.json:
-        _print_json(window_answer(found))
-    else:
-        print(window_text(found, opened.trial))
-    return CANNOT if isinstance(found.best, NoWindow) else ANSWERED
+    return find(chosen, _opened(chosen), progress=_progress("drawing processes"))
 
 
 def confirm(chosen: Namespace) -> int:
@@ -242,6 +226,13 @@ def handover(chosen: Namespace) -> int:
     from workbench.cli.handover_command import handover as hand_over
 
     return hand_over(chosen, _opened(chosen), progress=_progress("drawing processes"))
+
+
+def setpoint(chosen: Namespace) -> int:
+    """Say where in the window to set."""
+    from workbench.cli.setpoint_command import setpoint as say_where
+
+    return say_where(chosen, _opened(chosen), progress=_progress("drawing processes"))
 
 
 def next_trial(chosen: Namespace) -> int:
@@ -286,6 +277,7 @@ COMMANDS: dict[str, Callable[[Namespace], int]] = {
     "window": window,
     "confirm": confirm,
     "handover": handover,
+    "setpoint": setpoint,
     "next": next_trial,
     "report": report,
     "check": check,

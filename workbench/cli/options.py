@@ -13,6 +13,8 @@ from workbench.cli.next_options import next_options
 from workbench.cli.out_options import check_options, export_options
 from workbench.cli.plan_options import candidate_options, plan_options
 from workbench.cli.read_options import reading_options
+from workbench.cli.setpoint_options import setpoint_options
+from workbench.cli.window_options import window_wish_options
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -47,6 +49,7 @@ A trial is a folder of plain text. Each command takes one step on it:
     window DIR        between which settings does every requirement hold?
     confirm DIR       prove the window: parts to make, predictions locked first, verdict
     handover DIR      write handover.html and .xlsx: what the line sets, checks and rests on
+    setpoint DIR      where in the window to set, and what more of one goal costs in another
     next DIR          what to run next where there is no window, or it ends where the trial did
   show
     report DIR        write report.html: one file, no network
@@ -269,6 +272,7 @@ def _window(parser: argparse.ArgumentParser) -> None:
         metavar="REASON",
         help="why lines between two levels may be taken as straight; kept in decisions.toml",
     )
+    window_wish_options(parser)
     _json(parser)
 
 
@@ -360,6 +364,11 @@ COMMANDS: dict[str, Command] = {
         "Write handover.html and .xlsx: work instruction, control plan, evidence.",
         "workbench handover lid_seal",
         handover_options,
+    ),
+    "setpoint": (
+        "Say where in the window to set: most robust, best for one goal, or a compromise.",
+        'workbench setpoint lid_seal --goal "peel force=more" --goal "leak rate=less"',
+        setpoint_options,
     ),
     "next": (
         "Say which runs would help most; with --take, add them to the plan as a new block.",

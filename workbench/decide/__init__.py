@@ -1,5 +1,6 @@
 """Where to run: chances, the window with its set point, and what stops each side."""
 
+from workbench.decide.assurance import AssuranceCurve, AssurancePoint, assurance_curve
 from workbench.decide.chances import ChanceMap, chance, chance_map
 from workbench.decide.confirmation import ConfirmationPlan, JudgedBy
 from workbench.decide.confirmation_made import ConfirmationWish, confirmation_plan
@@ -28,12 +29,17 @@ from workbench.decide.straightness import two_level_factors
 from workbench.decide.trade_off import Front, trade_off_front
 from workbench.decide.verdict import Answer, Verdict
 from workbench.decide.verdict_made import confirmation_verdict
+from workbench.decide.what_if import Lever, WhatIf, what_if
 from workbench.decide.window import window
 from workbench.decide.windows import Decision, Limit, NearestMiss, NoWindow, Window
+from workbench.decide.wishes import BoxWish
 from workbench.decide.zero_failures import counting
 
 __all__ = [
     "Answer",
+    "AssuranceCurve",
+    "AssurancePoint",
+    "BoxWish",
     "ChanceMap",
     "ConfirmationPlan",
     "ConfirmationWish",
@@ -46,6 +52,7 @@ __all__ = [
     "JudgedBy",
     "KeptRate",
     "Kind",
+    "Lever",
     "Limit",
     "MadeUpProcess",
     "MovedRange",
@@ -56,7 +63,9 @@ __all__ = [
     "Obstacle",
     "SetPoint",
     "Verdict",
+    "WhatIf",
     "Window",
+    "assurance_curve",
     "chance",
     "chance_map",
     "confirmation_plan",
@@ -75,5 +84,6 @@ __all__ = [
     "true_share",
     "two_level_factors",
     "usual_desire",
+    "what_if",
     "window",
 ]

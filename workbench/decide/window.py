@@ -15,6 +15,7 @@ from workbench.decide.search import ground, widest_box
 from workbench.decide.windows import Decision, NoWindow, Window
 from workbench.decide.wishes import IN_RANGE, check_wish, wished
 from workbench.define.outcomes import is_judged
+from workbench.errors import DecisionError
 from workbench.fit.standing import standing
 
 if TYPE_CHECKING:
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from concurrent.futures import Executor
 
     from workbench.decide.region import Region
+    from workbench.decide.wishes import BoxWish
     from workbench.define.constraints import Constraint
     from workbench.define.settings import Value
     from workbench.fit.faces import Fit
@@ -173,6 +175,32 @@ def _answers(
     finally:
         for one in begun:
             one.cancel()
+
+
+def region_at(
+    fits: tuple[Fit, ...],
+    constraints: tuple[Constraint, ...],
+    wish: BoxWish,
+    *,
+    levels: tuple[tuple[str, str], ...],
+) -> Region:
+    """Return the region at the levels named.
+
+    Raises
+    ------
+    DecisionError
+        If no fit has a requirement, a wish cannot be met, or the levels name no one region.
+    """
+    check_alike(fits)
+    check_wish(wish, fits[0].settings.factors)
+    places = [one for one in regions(fits, constraints, wish) if set(levels) <= set(one.levels)]
+    if len(places) != 1:
+        raise DecisionError(
+            f"{len(places)} combinations of levels answer to {dict(levels)}.",
+            why="A window is compared with others at one level of every category.",
+            next_step="Name one level of each categorical factor.",
+        )
+    return places[0]
 
 
 def _merit(one: Window | NoWindow) -> tuple[float, float]:

@@ -5,12 +5,57 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from workbench.decide.windows import NoWindow
+from workbench.errors import Unavailable
 from workbench.steps.json_values import number, unavailable, value, words
 
 if TYPE_CHECKING:
+    from workbench.decide import AssuranceCurve, WhatIf
     from workbench.decide.windows import Decision, NearestMiss, Window
     from workbench.steps.json_values import Json, JsonObject
     from workbench.steps.windows import WindowAnswer
+
+
+def curve_answer(found: AssuranceCurve | Unavailable) -> JsonObject:
+    """Return the answer of `window --curve`."""
+    if isinstance(found, Unavailable):
+        return {"assurance_curve": unavailable(found.reason)}
+    points: list[Json] = [
+        {
+            "confidence": one.confidence,
+            "volume": number(one.volume),
+            "limits": {} if isinstance(one.window, NoWindow) else _limits(one.window),
+            "window": unavailable(one.window.reason) if isinstance(one.window, NoWindow) else None,
+        }
+        for one in found.points
+    ]
+    return {"assurance_curve": {"share": found.share, "asked": found.asked, "points": points}}
+
+
+def what_if_answer(found: WhatIf | Unavailable) -> JsonObject:
+    """Return the answer of `window --what-if`."""
+    if isinstance(found, Unavailable):
+        return {"what_if": unavailable(found.reason)}
+    levers: list[Json] = [
+        {
+            "change": one.change,
+            "about": one.about,
+            "times": unavailable(one.times.reason)
+            if isinstance(one.times, Unavailable)
+            else number(one.times),
+            "volume": 0.0 if isinstance(one.window, NoWindow) else number(one.window.volume),
+            "limits": {} if isinstance(one.window, NoWindow) else _limits(one.window),
+        }
+        for one in found.levers
+    ]
+    base = 0.0 if isinstance(found.base, NoWindow) else number(found.base.volume)
+    return {
+        "what_if": {
+            "volume": base,
+            "levers": levers,
+            "sentence": found.sentence,
+            "notes": words(found.notes),
+        }
+    }
 
 
 def window_answer(found: WindowAnswer) -> JsonObject:
@@ -35,8 +80,8 @@ def _either(one: Window | NoWindow) -> JsonObject:
     return _no_window(one) if isinstance(one, NoWindow) else _window(one)
 
 
-def _window(one: Window) -> JsonObject:
-    limits: JsonObject = {
+def _limits(one: Window) -> JsonObject:
+    return {
         limit.factor.name: {
             "low": number(limit.low),
             "high": number(limit.high),
@@ -46,15 +91,20 @@ def _window(one: Window) -> JsonObject:
         }
         for limit in one.limits
     }
+
+
+def _window(one: Window) -> JsonObject:
     return {
         "share": one.share,
         "confidence": one.confidence,
         "set_point": {name: value(at) for name, at in one.set_point().items()},
-        "limits": limits,
+        "limits": _limits(one),
         "levels": dict(one.levels),
+        "held": {name: number(at) for name, at in one.held},
         "chance_at_set_point": number(one.chance_at_set_point),
         "lowest_share": number(one.lowest_share),
         "volume": number(one.volume),
+        "size_in": one.size_in,
         "model_form": number(one.model_form),
         "seed": one.seed,
         "n_draws": one.n_draws,

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from workbench import decide, fit
 from workbench.decide.straightness import two_level_factors
 from workbench.decide.windows import NoWindow
+from workbench.decide.wishes import BoxWish
 from workbench.define.outcomes import is_judged
 from workbench.errors import DecisionError, OptionError, Unavailable
 from workbench.files.decisions import DecisionEntry, add_decision, read_decisions
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from workbench.steps.fitting import OutcomeFit
     from workbench.steps.trials import OpenTrial
 
+NO_WISH = BoxWish()
 STRAIGHT = "lines between two levels are taken as straight"
 
 
@@ -41,12 +43,15 @@ class WindowAnswer:
     `accepted` is the written reason for taking lines between two levels as straight; empty where
     the runs themselves can show a bend, or nobody has accepted anything. `boundary` is the model
     of where a part can be made at all, or why there is none; None if no run failed outright.
+    `seed` and `wish` are those with which the window was sought.
     """
 
     decision: Decision | NoWindow
     fits: tuple[Fit, ...]
     accepted: str
     boundary: Fit | Unavailable | None = None
+    seed: int = 0
+    wish: BoxWish = NO_WISH
 
     @property
     def judged(self) -> tuple[Fit, ...]:
@@ -68,12 +73,14 @@ def find_window(
     confidence: float | None = None,
     seed: int | None = None,
     accept_straight: str = "",
+    wish: BoxWish = NO_WISH,
     progress: Callable[[int, int], None] | None = None,
 ) -> WindowAnswer:
     """Find the widest box of set values in which every requirement holds.
 
     `share`, `confidence` and `seed` stand instead of those in trial.toml; `accept_straight` is
-    kept in decisions.toml. A requirement on an outcome without a model leaves the question open.
+    kept in decisions.toml; `wish` says what is held and what the size counts. A requirement on
+    an outcome without a model leaves the question open.
     Where runs failed outright the window keeps clear of where a part may not be made at all.
 
     Raises
@@ -97,17 +104,27 @@ def find_window(
     if open_question is not None:
         return WindowAnswer(decision=open_question, fits=fits, accepted=accepted)
     made = fit.boundary(opened.record)
+    seed = opened.trial.seed if seed is None else seed
     decision = decide.window(
         fits if made is None or isinstance(made, Unavailable) else (*fits, made),
         share=promise.share,
         confidence=promise.confidence,
-        seed=opened.trial.seed if seed is None else seed,
+        seed=seed,
         constraints=opened.trial.constraints,
         straightness_accepted=accepted,
+        held=dict(wish.held),
+        within={name: (low, high) for name, low, high in wish.within},
+        weights=dict(wish.weights),
+        size_in=wish.size_in,
         progress=progress,
     )
     return WindowAnswer(
-        decision=_said(decision, opened, made), fits=fits, accepted=accepted, boundary=made
+        decision=_said(decision, opened, made),
+        fits=fits,
+        accepted=accepted,
+        boundary=made,
+        seed=seed,
+        wish=wish,
     )
 
 

@@ -11,6 +11,7 @@ import numpy as np
 from IPython.core.getipython import get_ipython
 
 from workbench import show
+from workbench.decide.next_trial import NextTrials
 from workbench.decide.windows import Decision, NoWindow
 from workbench.define.trial import Trial
 from workbench.errors import Unavailable
@@ -204,6 +205,11 @@ RENDERERS = (
         kind=Ascent,
         line=lambda found: f"path of {len(found.path)} settings",
         tables=_ascent_tables,
+    ),
+    Renderer(
+        kind=NextTrials,
+        line=lambda found: f"{len(found.trials)} next trials; in the way: {found.obstacle.value}",
+        tables=lambda found: (show.next_trials_table(found),),
     ),
     Renderer(kind=Decision, line=_decision_line, tables=_decision_tables),
     Renderer(

@@ -25,12 +25,14 @@ from workbench.show.html_tables import html_table
 from workbench.show.ladder import limits_ladder
 from workbench.show.line_pairs import interaction
 from workbench.show.mean_lines import contour_of_mean
+from workbench.show.next_trial import next_runs_table, next_trials_table
 from workbench.show.nouns import Lines, MeanMap, Runs
 from workbench.show.precision_lines import HalfWidthMap, precision_lines
 from workbench.show.report_page import report
 from workbench.show.residuals import residuals_by_fitted, residuals_in_order
 from workbench.show.scatter_line import half_normal
 from workbench.show.seen_expected import observed_beside_expected
+from workbench.show.set_points import set_points_table
 from workbench.show.several import shared_table, trade_offs_table
 from workbench.show.shape_tables import ascent_table, axes_table, cone_words, level_point_table
 from workbench.show.sheet import run_sheet
@@ -56,6 +58,7 @@ from workbench.show.tables import (
     record_table,
 )
 from workbench.show.theme import DARK, LIGHT, Palette, dark_partners, template
+from workbench.show.trade_off import trade_off
 from workbench.show.verdict_figure import parts_against_limits
 from workbench.show.verdict_page import verdict_page
 from workbench.show.verdict_tables import verdict_table
@@ -106,6 +109,8 @@ __all__ = [
     "levels_table",
     "limits_ladder",
     "limits_table",
+    "next_runs_table",
+    "next_trials_table",
     "observed_beside_expected",
     "outcomes_table",
     "parts_against_limits",
@@ -120,6 +125,7 @@ __all__ = [
     "run_sheet",
     "selection_table",
     "sensitivity_table",
+    "set_points_table",
     "shared_table",
     "spread_effects",
     "spread_sentence",
@@ -129,6 +135,7 @@ __all__ = [
     "support_table",
     "template",
     "tests_table",
+    "trade_off",
     "trade_offs_table",
     "verdict_page",
     "verdict_table",

@@ -11,12 +11,14 @@ if TYPE_CHECKING:
     from workbench.steps.drawing import lines_of, mean_map_of
     from workbench.steps.fitting import OutcomeFit, fit_all
     from workbench.steps.new import start_trial
+    from workbench.steps.next_trial import NextAnswer, next_after, propose_next, take_next
     from workbench.steps.plan_figures import chance_rows, half_width_map
     from workbench.steps.plan_wish import PlanWish
     from workbench.steps.planning import PlanAnswer, make_plan
     from workbench.steps.predicting import Predictions, points, predict_all
     from workbench.steps.report_figures import interaction_lines
     from workbench.steps.reporting import report_with, story_of, write_report
+    from workbench.steps.set_points import SetPointAnswer, find_set_points
     from workbench.steps.sheets import write_sheet
     from workbench.steps.take import take_table
     from workbench.steps.trials import OpenTrial, open_trial
@@ -26,14 +28,17 @@ if TYPE_CHECKING:
 _HOMES = {
     "Choice": "choosing",
     "ChoiceWish": "choosing",
+    "NextAnswer": "next_trial",
     "OpenTrial": "trials",
     "OutcomeFit": "fitting",
     "PlanAnswer": "planning",
     "PlanWish": "plan_wish",
     "Predictions": "predicting",
+    "SetPointAnswer": "set_points",
     "WindowAnswer": "windows",
     "chance_rows": "plan_figures",
     "compare_plans": "choosing",
+    "find_set_points": "set_points",
     "find_window": "windows",
     "fit_all": "fitting",
     "half_width_map": "plan_figures",
@@ -41,13 +46,16 @@ _HOMES = {
     "lines_of": "drawing",
     "make_plan": "planning",
     "mean_map_of": "drawing",
+    "next_after": "next_trial",
     "open_trial": "trials",
     "points": "predicting",
     "predict_all": "predicting",
+    "propose_next": "next_trial",
     "report_with": "reporting",
     "run_demo": "demo",
     "start_trial": "new",
     "story_of": "reporting",
+    "take_next": "next_trial",
     "take_table": "take",
     "write_report": "reporting",
     "write_sheet": "sheets",
@@ -56,14 +64,17 @@ _HOMES = {
 __all__ = [
     "Choice",
     "ChoiceWish",
+    "NextAnswer",
     "OpenTrial",
     "OutcomeFit",
     "PlanAnswer",
     "PlanWish",
     "Predictions",
+    "SetPointAnswer",
     "WindowAnswer",
     "chance_rows",
     "compare_plans",
+    "find_set_points",
     "find_window",
     "fit_all",
     "half_width_map",
@@ -71,13 +82,16 @@ __all__ = [
     "lines_of",
     "make_plan",
     "mean_map_of",
+    "next_after",
     "open_trial",
     "points",
     "predict_all",
+    "propose_next",
     "report_with",
     "run_demo",
     "start_trial",
     "story_of",
+    "take_next",
     "take_table",
     "write_report",
     "write_sheet",

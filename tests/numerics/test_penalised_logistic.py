@@ -142,7 +142,7 @@ def test_draws_agree_with_quadrature_in_one_dimension():
     counts = pass_counts(np.ones((1, 1)), np.array([9.0]), np.array([10.0]))
     drawn = posterior_draws(
         penalised_logistic(counts), np.random.default_rng(4), n_draws=20_000
-    ).coefficients
+    ).points
     # Jeffreys' posterior of one rate is Beta(x + 1/2, n − x + 1/2), exactly.
     exact = np.random.default_rng(5).beta(9.5, 1.5, 200_000)
     for chance in (0.05, 0.5, 0.95):
@@ -158,9 +158,9 @@ def test_draws_are_moved_where_weights_are_few_and_repeat_with_their_seed():
     again = posterior_draws(fit, np.random.default_rng(8), n_draws=1000)
     assert first.was_moved
     assert first.effective < 1000
-    np.testing.assert_array_equal(first.coefficients, again.coefficients)
+    np.testing.assert_array_equal(first.points, again.points)
     # Quantiles of 80,000 states of a long slice chain (tolerance: five Monte Carlo errors).
-    middle = np.quantile(first.coefficients, 0.5, axis=0)
+    middle = np.quantile(first.points, 0.5, axis=0)
     np.testing.assert_allclose(middle, [2.97, 1.86, 1.04, -0.55, 1.03, -1.06, 0.55], atol=0.25)
 
 

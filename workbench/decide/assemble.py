@@ -11,7 +11,7 @@ from workbench.decide import notes
 from workbench.decide.limiting import stops
 from workbench.decide.region import Box
 from workbench.decide.rounding import easy_value, resolution, rounded_inward
-from workbench.decide.sample import assured_share, judge
+from workbench.decide.sample import assured_share, failed_bits, judge
 from workbench.decide.windows import Limit, Window
 from workbench.decide.wishes import IN_RANGE, IN_SETTING_ERROR
 from workbench.define.factors import Stepped
@@ -38,10 +38,11 @@ def assembled(region: Region, box: Box, sample: Sample, *, check: Sample) -> Win
     rounded = rounded_inward(region, box)
     while rounded is not None:
         points = region.lattice(rounded)
-        judged = judge(check, region.settings(points))
-        if bad_anywhere(judged.bits) <= check.budget and region.is_allowed(points).all():
+        bits = failed_bits(check, region.settings(points))
+        if bad_anywhere(bits) <= check.budget and region.is_allowed(points).all():
+            judged = judge(check, region.settings(points))
             return _window(region, rounded, sample, seen=_Seen(points=points, judged=judged))
-        rounded = rounded_inward(region, _moved_in(region, rounded, judged, budget=check.budget))
+        rounded = rounded_inward(region, _moved_in(region, rounded, bits, budget=check.budget))
     return None
 
 
@@ -50,10 +51,10 @@ def bad_anywhere(bits: NDArray[np.uint64]) -> int:
     return int(counts(np.bitwise_or.reduce(bits.reshape(-1, bits.shape[-1]), axis=0)))
 
 
-def _moved_in(region: Region, box: Box, judged: Judged, *, budget: int) -> Box:
+def _moved_in(region: Region, box: Box, bits: NDArray[np.uint64], *, budget: int) -> Box:
     """Return the box with the face moved in whose loss saves most bad draws for its size."""
     sides = region.sides(box)
-    bits = judged.bits.reshape(*(side.size for side in sides), -1)
+    bits = bits.reshape(*(side.size for side in sides), -1)
     excess = max(bad_anywhere(bits) - budget, 1)
     best, best_value, chosen = box, -1.0, False
     for axis, side in enumerate(sides):

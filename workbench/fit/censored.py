@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from workbench.fit.censored_shares import censored_share_draws
+from workbench.fit.censored_shares import censored_foreseen
 from workbench.fit.faces import Prediction
+from workbench.fit.foreseen import shares_of
 from workbench.fit.outcome_model import OutcomeModel
 from workbench.fit.points import points
 from workbench.fit.scales import off_scale, turns_round
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from workbench.define.settings import Settings
     from workbench.errors import Unavailable
     from workbench.fit.core import Core
-    from workbench.fit.faces import ShareDraws
+    from workbench.fit.faces import Foreseen, ShareDraws
     from workbench.fit.points import Points
     from workbench.numerics.censored_posterior import CensoredDraws
     from workbench.numerics.censored_profile import CensoredProblem
@@ -79,14 +80,24 @@ class CensoredFit(OutcomeModel):
             (middles, new),
         )
 
+    def inside(self, settings: Settings) -> NDArray[np.bool_] | Unavailable:
+        """Return which points (n,) lie in the region tried."""
+        return self.no_points or points(self, self.structure, settings).inside
+
+    def foreseen(
+        self, settings: Settings, *, n_draws: int, seed: int, model_form: float
+    ) -> Foreseen | Unavailable:
+        """Return new parts at settings (n, k), to be asked for shares in parts."""
+        if self.no_points is not None:
+            return self.no_points
+        return censored_foreseen(self, settings, n_draws=n_draws, seed=seed, model_form=model_form)
+
     def share_draws(
         self, settings: Settings, *, n_draws: int, seed: int, model_form: float
     ) -> ShareDraws | Unavailable:
         """Return draws of the true share of new parts that meet the requirement."""
-        if self.no_points is not None:
-            return self.no_points
-        return censored_share_draws(
-            self, settings, n_draws=n_draws, seed=seed, model_form=model_form
+        return shares_of(
+            self.foreseen(settings, n_draws=n_draws, seed=seed, model_form=model_form)
         )
 
     def _are_finite(self, X: NDArray[np.float64]) -> NDArray[np.bool_]:

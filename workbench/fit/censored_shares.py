@@ -9,28 +9,26 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 
 from workbench.errors import Unavailable
-from workbench.fit.faces import ShareDraws
+from workbench.fit.foreseen import CurvedParts, NormalParts
 from workbench.fit.requirement_on_scale import requirement_on_scale
 from workbench.fit.share_basis import Surfaced, share_basis
 from workbench.fit.share_process import Yardstick
-from workbench.fit.shares import spots, wanting
-from workbench.fit.surface_draws import surface_draws
+from workbench.fit.shares import wanting
+from workbench.fit.surface_draws import surfaces
 from workbench.numerics.censored_posterior import censored_draws
-from workbench.numerics.link_shares import locations
 from workbench.numerics.location_scale import NORMAL, share_below
-from workbench.numerics.posterior import stream, tails
+from workbench.numerics.posterior import stream
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from workbench.define.outcomes import Measured
     from workbench.define.settings import Settings
-    from workbench.fit.requirement_on_scale import LimitsOnScale
-    from workbench.fit.share_basis import ShareBasis
+    from workbench.fit.surface_draws import Surfaces
     from workbench.numerics.censored_profile import CensoredProblem
-    from workbench.numerics.posterior import Process, Spots
+    from workbench.numerics.posterior import Some
 
-RECENT = 24
+RECENT = 16
 
 
 class CensoredSurface(Surfaced, Protocol):
@@ -48,10 +46,10 @@ class CensoredSurface(Surfaced, Protocol):
         """Columns, readings and their maximum-likelihood fit."""
 
 
-def censored_share_draws(
+def censored_foreseen(
     fit: CensoredSurface, settings: Settings, *, n_draws: int, seed: int, model_form: float
-) -> ShareDraws | Unavailable:
-    """Return draws (n_draws, n) of the share of new parts below and above the requirement.
+) -> NormalParts | CurvedParts | Unavailable:
+    """Return new parts at settings (n, k), in draws of the share below and above the requirement.
 
     A draw is one process that the readings leave possible: coefficients and scale from the
     posterior (`numerics.censored_posterior`), plus a curve that the model form leaves out. In
@@ -64,68 +62,58 @@ def censored_share_draws(
         return limits
     if lacking is not None:
         return lacking
-    drawn = _drawn(fit, n_draws=n_draws, seed=seed, kappa=model_form)
-    where = spots(drawn.basis, settings, drawn.process)
-    below, above = _tails(fit, drawn, (where, limits))
-    turned = (above, below) if limits.turned else (below, above)
-    return ShareDraws(too_low=turned[0], too_high=turned[1])
+    drawn = _drawn(fit, n_draws=n_draws, seed=seed).bent(model_form)
+    unit = _yardstick(fit)
+    low, high = unit.measured(limits.low), unit.measured(limits.high)
+    process, where = drawn.process, drawn.spots(settings)
+    if fit.problem.family == NORMAL:
+        return NormalParts(process=process, spots=where, low=low, high=high, turned=limits.turned)
+    sigma, family = np.sqrt(process.part_variance)[:, None], fit.problem.family
+    return CurvedParts(
+        process=process,
+        spots=where,
+        falling=_Below(low, sigma, family) if low > -np.inf else None,
+        rising=_Above(high, sigma, family) if high < np.inf else None,
+        turned=limits.turned,
+    )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Drawn:
-    basis: ShareBasis
-    yardstick: Yardstick
-    process: Process
+def _yardstick(fit: CensoredSurface) -> Yardstick:
+    solution = fit.problem.solution
+    return Yardstick(
+        shift=float(solution.estimates[0]), unit=solution.sigma, variance=solution.sigma**2
+    )
 
 
 @lru_cache(maxsize=RECENT)
-def _drawn(fit: CensoredSurface, *, n_draws: int, seed: int, kappa: float) -> _Drawn:
-    basis = share_basis(fit)
-    solution = fit.problem.solution
-    yardstick = Yardstick(
-        shift=float(solution.estimates[0]), unit=solution.sigma, variance=solution.sigma**2
-    )
+def _drawn(fit: CensoredSurface, *, n_draws: int, seed: int) -> Surfaces:
+    basis, unit = share_basis(fit), _yardstick(fit)
     rng = stream(seed, fit.outcome.name)
     drawn = censored_draws(fit.problem, rng, n_draws=n_draws)
     centred = drawn.coefficients.copy()
-    centred[:, 0] -= yardstick.shift
-    process = surface_draws(
-        basis,
-        centred / yardstick.unit,
-        rng,
-        kappa=kappa,
-        variance=(drawn.sigma / yardstick.unit) ** 2,
-    )
-    return _Drawn(basis=basis, yardstick=yardstick, process=process)
+    centred[:, 0] -= unit.shift
+    return surfaces(basis, centred / unit.unit, rng, variance=(drawn.sigma / unit.unit) ** 2)
 
 
-def _tails(
-    fit: CensoredSurface, drawn: _Drawn, asked: tuple[Spots, LimitsOnScale]
-) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    where, limits = asked
-    low, high = drawn.yardstick.measured(limits.low), drawn.yardstick.measured(limits.high)
-    if fit.problem.family == NORMAL:
-        found = tails(drawn.process, where, low=low, high=high)
-        return found.below, found.above
-    return _leaning_tails(fit.problem.family, (drawn.process, where), (low, high))
+@dataclass(frozen=True, slots=True, eq=False)
+class _Below:
+    """The share of parts below a limit, by location, in a family that leans."""
+
+    limit: float
+    sigma: NDArray[np.float32]
+    family: str
+
+    def __call__(self, location: NDArray[np.float32], draws: Some) -> NDArray[np.float32]:
+        """Return the share (a, n)."""
+        z = np.asarray((self.limit - location) / self.sigma[draws], dtype=np.float64)
+        return share_below(z, self.family).astype(np.float32)
 
 
-def _leaning_tails(
-    family: str, drawn: tuple[Process, Spots], ends: tuple[float, float]
-) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Return the tails of a family that is not closed under the scatter of settings."""
-    process, where = drawn
-    found = locations(process, where)
-    sigma = np.sqrt(process.part_variance.astype(np.float64))[:, None]
+@dataclass(frozen=True, slots=True, eq=False)
+class _Above(_Below):
+    """The share of parts above a limit."""
 
-    def below(location: NDArray[np.float64]) -> NDArray[np.float64]:
-        return share_below((ends[0] - location) / sigma, family)
-
-    def above(location: NDArray[np.float64]) -> NDArray[np.float64]:
-        return 1 - share_below((ends[1] - location) / sigma, family)
-
-    nothing = np.zeros(found.mean.shape, dtype=np.float32)
-    return (
-        found.averaged(below) if ends[0] > -np.inf else nothing,
-        found.averaged(above) if ends[1] < np.inf else nothing.copy(),
-    )
+    def __call__(self, location: NDArray[np.float32], draws: Some) -> NDArray[np.float32]:
+        """Return the share (a, n)."""
+        z = np.asarray((self.limit - location) / self.sigma[draws], dtype=np.float64)
+        return np.asarray(1 - share_below(z, self.family), dtype=np.float32)

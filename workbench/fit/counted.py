@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from workbench.errors import Unavailable
-from workbench.fit.counted_shares import counted_share_draws, part_spreads
+from workbench.fit.counted_shares import counted_foreseen, part_spreads
 from workbench.fit.faces import Prediction
+from workbench.fit.foreseen import shares_of
 from workbench.fit.outcome_model import OutcomeModel
 from workbench.fit.points import points
 from workbench.numerics.count_posterior import count_draws
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from workbench.define.settings import Settings
     from workbench.fit.core import Core
     from workbench.fit.counted_rows import WithinRuns
-    from workbench.fit.faces import ShareDraws
+    from workbench.fit.faces import Foreseen, ShareDraws
     from workbench.numerics.count_tests import CountProblem
 
 PREDICTED = 2000
@@ -92,14 +93,27 @@ class CountedFit(OutcomeModel):
             confidence=confidence,
         )
 
+    def inside(self, settings: Settings) -> NDArray[np.bool_] | Unavailable:
+        """Return which points (n,) lie in the region tried."""
+        if self.no_points is not None:
+            return self.no_points
+        asked = points(self, self.structure, settings)
+        return np.asarray(asked.inside & self._are_finite(asked.X[:, self.estimable]))
+
+    def foreseen(
+        self, settings: Settings, *, n_draws: int, seed: int, model_form: float
+    ) -> Foreseen | Unavailable:
+        """Return new parts at settings (n, k), to be asked for shares in parts."""
+        if self.no_points is not None:
+            return self.no_points
+        return counted_foreseen(self, settings, n_draws=n_draws, seed=seed, model_form=model_form)
+
     def share_draws(
         self, settings: Settings, *, n_draws: int, seed: int, model_form: float
     ) -> ShareDraws | Unavailable:
         """Return draws of the true share of new parts that meet the requirement."""
-        if self.no_points is not None:
-            return self.no_points
-        return counted_share_draws(
-            self, settings, n_draws=n_draws, seed=seed, model_form=model_form
+        return shares_of(
+            self.foreseen(settings, n_draws=n_draws, seed=seed, model_form=model_form)
         )
 
     def _mean(self, level: NDArray[np.float64]) -> NDArray[np.float64]:

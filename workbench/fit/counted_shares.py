@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
 from workbench.errors import Unavailable
-from workbench.fit.faces import ShareDraws
+from workbench.fit.foreseen import CurvedParts
 from workbench.fit.share_basis import Surfaced, share_basis
-from workbench.fit.shares import spots, wanting
-from workbench.fit.surface_draws import surface_draws
+from workbench.fit.shares import wanting
+from workbench.fit.surface_draws import surfaces
 from workbench.numerics.count_posterior import count_draws
-from workbench.numerics.link_shares import locations
 from workbench.numerics.overdispersed import share_up_to
 from workbench.numerics.posterior import stream
 
@@ -24,11 +23,11 @@ if TYPE_CHECKING:
     from workbench.define.outcomes import Counted
     from workbench.define.settings import Settings
     from workbench.fit.counted_rows import WithinRuns
-    from workbench.fit.share_basis import ShareBasis
+    from workbench.fit.surface_draws import Surfaces
     from workbench.numerics.count_tests import CountProblem
-    from workbench.numerics.posterior import Process
+    from workbench.numerics.posterior import Some
 
-RECENT = 24
+RECENT = 16
 HIGHEST = 60.0  # log of a mean count, or of odds, beyond which nothing changes
 
 
@@ -54,10 +53,10 @@ class CountedSurface(Surfaced, Protocol):
         """Return the log exposure of a part at each point (n,)."""
 
 
-def counted_share_draws(
+def counted_foreseen(
     fit: CountedSurface, settings: Settings, *, n_draws: int, seed: int, model_form: float
-) -> ShareDraws | Unavailable:
-    """Return draws (n_draws, n) of the share of new parts with too few and with too many.
+) -> CurvedParts | Unavailable:
+    """Return new parts at settings (n, k), in draws of the share with too few and with too many.
 
     A draw is one process that the counts leave possible (`numerics.count_posterior`), plus a
     curve that the model form leaves out; in it a new part has a negative-binomial count, or a
@@ -71,36 +70,34 @@ def counted_share_draws(
         )
     if lacking is not None:
         return lacking
-    drawn = _drawn(fit, n_draws=n_draws, seed=seed, kappa=model_form)
-    found = locations(drawn.process, spots(drawn.basis, settings, drawn.process))
-    nothing = np.zeros(found.mean.shape, dtype=np.float32)
+    counts = _drawn(fit, n_draws=n_draws, seed=seed)
+    drawn = counts.surfaces.bent(model_form)
     low, high = requirement.low, requirement.high
-    below = nothing if low is None else found.averaged(_up_to(fit, drawn, (settings, low, -1)))
-    above = nothing.copy()
-    if high is not None:
-        above = 1 - found.averaged(_up_to(fit, drawn, (settings, high, 0)))
-    return ShareDraws(too_low=below, too_high=np.maximum(above, 0))
+    shift = fit.exposure_shift(settings).astype(np.float32)
+    of = (counts.spread, fit.outcome.out_of)
+    return CurvedParts(
+        process=drawn.process,
+        spots=replace(drawn.spots(settings), shift=shift if shift.any() else None),
+        falling=None if low is None else _UpTo(float(np.ceil(low - 1e-9)) - 1, *of),
+        rising=None if high is None else _More(float(np.floor(high + 1e-9)), *of),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class CountProcess:
-    """Processes drawn for a fit: surface, columns, and the spread of a new part (n_draws, 1)."""
+class _Counts:
+    """Surfaces drawn for a fit of counts, and the spread of a new part (n_draws, 1)."""
 
-    basis: ShareBasis
-    process: Process
+    surfaces: Surfaces
     spread: NDArray[np.float64]
 
 
 @lru_cache(maxsize=RECENT)
-def _drawn(fit: CountedSurface, *, n_draws: int, seed: int, kappa: float) -> CountProcess:
-    basis = share_basis(fit)
+def _drawn(fit: CountedSurface, *, n_draws: int, seed: int) -> _Counts:
     rng = stream(seed, fit.outcome.name)
     drawn = count_draws(fit.problem, rng, n_draws=n_draws)
     more = part_spreads(fit.within, rng, (n_draws, fit.outcome.out_of))
-    process = surface_draws(
-        basis, drawn.coefficients, rng, kappa=kappa, variance=np.zeros(n_draws)
-    )
-    return CountProcess(basis=basis, process=process, spread=(drawn.spread + more)[:, None])
+    found = surfaces(share_basis(fit), drawn.coefficients, rng, variance=np.zeros(n_draws))
+    return _Counts(surfaces=found, spread=(drawn.spread + more)[:, None])
 
 
 def part_spreads(
@@ -122,28 +119,31 @@ def part_spreads(
     return np.asarray(together / (1 - together))
 
 
-def _up_to(fit: CountedSurface, drawn: CountProcess, asked: tuple[Settings, float, int]) -> _Curve:
-    settings, limit, step = asked
-    most = np.floor(limit + 1e-9) if step == 0 else np.ceil(limit - 1e-9) - 1
-    return _Curve(
-        most=float(most),
-        shift=fit.exposure_shift(settings),
-        spread=drawn.spread,
-        trials=fit.outcome.out_of,
-    )
-
-
 @dataclass(frozen=True, slots=True, eq=False)
-class _Curve:
+class _UpTo:
     """The share of parts with a count of `most` or less, by location on the link."""
 
     most: float
-    shift: NDArray[np.float64]
     spread: NDArray[np.float64]
     trials: int | None
 
-    def __call__(self, location: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return the share (n_draws, n)."""
-        level = np.clip(location + self.shift, -HIGHEST, HIGHEST)
+    def __call__(self, location: NDArray[np.float32], draws: Some) -> NDArray[np.float32]:
+        """Return the share (a, n)."""
+        level = np.clip(location.astype(np.float64), -HIGHEST, HIGHEST)
         mean = np.exp(level) if self.trials is None else self.trials / (1 + np.exp(-level))
-        return share_up_to(self.most, mean, self.spread, trials=self.trials)
+        found = share_up_to(self.most, mean, self.spread[draws], trials=self.trials)
+        return np.asarray(found, dtype=np.float32)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _More:
+    """The share of parts with a count of more than `most`."""
+
+    most: float
+    spread: NDArray[np.float64]
+    trials: int | None
+
+    def __call__(self, location: NDArray[np.float32], draws: Some) -> NDArray[np.float32]:
+        """Return the share (a, n)."""
+        within = _UpTo(self.most, self.spread, self.trials)(location, draws)
+        return np.maximum(1 - within, np.float32(0))

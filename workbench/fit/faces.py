@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from workbench.define.terms import Terms
     from workbench.errors import Unavailable
     from workbench.fit.nouns import Aliased, Coefficient, Effect, TermTest
+    from workbench.numerics.posterior import Some
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -58,6 +59,23 @@ class ShareDraws:
     def share(self) -> NDArray[np.float32]:
         """Share that meets the requirement (n_draws, n_points)."""
         return 1 - self.too_low - self.too_high
+
+
+class Foreseen(Protocol):
+    """Processes drawn once (n_draws) and points worked out once (n), asked for shares in parts."""
+
+    def shares(self, draws: Some = ..., points: Some = ...) -> ShareDraws:
+        """Return the shares outside each limit in some of the draws at some of the points."""
+
+    def failing(self, draws: Some = ..., points: Some = ...) -> NDArray[np.float32]:
+        """Return the share outside either limit, the sum of both sides of `shares`."""
+
+    def worst(self, draws: Some, starts: NDArray[np.intp]) -> NDArray[np.float32]:
+        """Return a share (a, g) that what fails does not exceed anywhere in a group.
+
+        Groups are neighbouring points that begin at `starts` (g,). It is an upper bound, not the
+        largest share itself: where it is small nothing in the group need be computed.
+        """
 
 
 class Fit(Protocol):
@@ -137,6 +155,17 @@ class Fit(Protocol):
 
     def predict(self, settings: Settings, *, confidence: float) -> Prediction | Unavailable:
         """Return mean and new-part intervals at the settings."""
+
+    def inside(self, settings: Settings) -> NDArray[np.bool_] | Unavailable:
+        """Return which points (n,) lie in the region tried (see `Prediction`), and nothing more.
+
+        Unavailable where nothing can be predicted.
+        """
+
+    def foreseen(
+        self, settings: Settings, *, n_draws: int, seed: int, model_form: float
+    ) -> Foreseen | Unavailable:
+        """Return the draws of `share_draws` to be asked in parts."""
 
     def share_draws(
         self, settings: Settings, *, n_draws: int, seed: int, model_form: float

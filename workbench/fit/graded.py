@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from workbench.errors import Unavailable
-from workbench.fit.faces import Prediction, ShareDraws
+from workbench.fit.faces import Prediction
+from workbench.fit.foreseen import CurvedParts, shares_of
 from workbench.fit.outcome_model import OutcomeModel
 from workbench.fit.points import points
 from workbench.fit.share_basis import share_basis
-from workbench.fit.shares import spots, wanting
-from workbench.fit.surface_draws import surface_draws
-from workbench.numerics.link_shares import locations
+from workbench.fit.shares import wanting
+from workbench.fit.surface_draws import surfaces
+from workbench.numerics.link_shares import odds_share
 from workbench.numerics.ordered_likelihood import grade_chances
 from workbench.numerics.ordered_posterior import ordered_draws
 from workbench.numerics.posterior import stream
@@ -26,13 +27,14 @@ if TYPE_CHECKING:
     from workbench.define.outcomes import Graded
     from workbench.define.settings import Settings
     from workbench.fit.core import Core
-    from workbench.fit.share_basis import ShareBasis
+    from workbench.fit.faces import ShareDraws
+    from workbench.fit.surface_draws import Surfaces
     from workbench.numerics.ordered_posterior import OrderedDraws
-    from workbench.numerics.posterior import Process
+    from workbench.numerics.posterior import Some
     from workbench.numerics.proportional_odds import OrderedSolution
 
 PREDICTED = 2000
-RECENT = 24
+RECENT = 16
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -88,10 +90,14 @@ class GradedFit(OutcomeModel):
             confidence=confidence,
         )
 
-    def share_draws(
+    def inside(self, settings: Settings) -> NDArray[np.bool_] | Unavailable:
+        """Return which points (n,) lie in the region tried."""
+        return self.no_points or points(self, self.structure, settings).inside
+
+    def foreseen(
         self, settings: Settings, *, n_draws: int, seed: int, model_form: float
-    ) -> ShareDraws | Unavailable:
-        """Return draws of the true share of new parts with a grade below or above those required.
+    ) -> CurvedParts | Unavailable:
+        """Return new parts, in draws of the share with a grade below or above those required.
 
         A draw is one process that the grades leave possible (`numerics.ordered_posterior`), plus
         a curve that the model form leaves out.
@@ -105,12 +111,24 @@ class GradedFit(OutcomeModel):
             )
         if lacking is not None:
             return lacking
-        drawn = _processes(self, n_draws=n_draws, seed=seed, kappa=model_form)
-        found = locations(drawn.process, spots(drawn.basis, settings, drawn.process))
+        grades = _processes(self, n_draws=n_draws, seed=seed)
+        drawn = grades.surfaces.bent(model_form)
         n_low, n_up_to = self._passing()
-        below = found.averaged(_Below(drawn.thresholds, n_low))
-        within = found.averaged(_Below(drawn.thresholds, n_up_to))
-        return ShareDraws(too_low=below, too_high=np.maximum(1 - within, 0))
+        last = self.used.size
+        return CurvedParts(
+            process=drawn.process,
+            spots=drawn.spots(settings),
+            falling=_Below(grades.edges[:, [n_low]]) if n_low > 0 else None,
+            rising=_Above(grades.edges[:, [n_up_to]]) if n_up_to < last else None,
+        )
+
+    def share_draws(
+        self, settings: Settings, *, n_draws: int, seed: int, model_form: float
+    ) -> ShareDraws | Unavailable:
+        """Return draws of the true share of new parts whose grade meets the requirement."""
+        return shares_of(
+            self.foreseen(settings, n_draws=n_draws, seed=seed, model_form=model_form)
+        )
 
     def _passing(self) -> tuple[int, int]:
         """Return how many of the grades seen lie below the required ones, and up to their end."""
@@ -130,37 +148,44 @@ class GradedFit(OutcomeModel):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Below:
-    """The share of parts in the first `count` of the grades seen, by location."""
+    """The share of parts below a threshold (n_draws, 1), by location."""
 
-    thresholds: NDArray[np.float64]
-    count: int
+    threshold: NDArray[np.float32]
 
-    def __call__(self, location: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return the share (n_draws, n)."""
-        if self.count == 0:
-            return np.zeros(location.shape)
-        if self.count > self.thresholds.shape[1]:
-            return np.ones(location.shape)
-        logit = self.thresholds[:, self.count - 1, None] - location
-        return np.asarray(1 / (1 + np.exp(-np.clip(logit, -500, 500))))
+    def __call__(self, location: NDArray[np.float32], draws: Some) -> NDArray[np.float32]:
+        """Return the share (a, n)."""
+        return odds_share(self.threshold[draws] - location)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Above:
+    """The share of parts above a threshold (n_draws, 1), by location."""
+
+    threshold: NDArray[np.float32]
+
+    def __call__(self, location: NDArray[np.float32], draws: Some) -> NDArray[np.float32]:
+        """Return the share (a, n)."""
+        return odds_share(location - self.threshold[draws])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Processes:
-    basis: ShareBasis
-    process: Process
-    thresholds: NDArray[np.float64]
+class _Grades:
+    """Surfaces drawn, and the edges (n_draws, m + 2) of the grades: −inf, thresholds, inf."""
+
+    surfaces: Surfaces
+    edges: NDArray[np.float32]
 
 
 @lru_cache(maxsize=RECENT)
-def _processes(fit: GradedFit, *, n_draws: int, seed: int, kappa: float) -> _Processes:
-    basis = share_basis(fit)
+def _processes(fit: GradedFit, *, n_draws: int, seed: int) -> _Grades:
     rng = stream(seed, fit.outcome.name)
     drawn = ordered_draws(fit.solution, rng, n_draws=n_draws)
     # The thresholds stand for the mean, whose column is nothing here.
     known = np.hstack([np.zeros((n_draws, 1)), drawn.slopes])
-    process = surface_draws(basis, known, rng, kappa=kappa, variance=np.zeros(n_draws))
-    return _Processes(basis=basis, process=process, thresholds=drawn.thresholds)
+    found = surfaces(share_basis(fit), known, rng, variance=np.zeros(n_draws))
+    edges = np.pad(drawn.thresholds, ((0, 0), (1, 1)), constant_values=np.inf)
+    edges[:, 0] = -np.inf
+    return _Grades(surfaces=found, edges=edges.astype(np.float32))
 
 
 @lru_cache(maxsize=8)

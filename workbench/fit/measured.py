@@ -12,16 +12,17 @@ from workbench.define.factors import Categorical, Role
 from workbench.define.model_matrix import model_matrix
 from workbench.errors import FitError, Unavailable
 from workbench.fit.faces import Prediction
+from workbench.fit.foreseen import shares_of
 from workbench.fit.measured_model import MeasuredModel
 from workbench.fit.scales import off_scale, turns_round
-from workbench.fit.shares import measured_share_draws
+from workbench.fit.shares import measured_foreseen
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from workbench.define.factors import Factor
     from workbench.define.settings import Settings
-    from workbench.fit.faces import ShareDraws
+    from workbench.fit.faces import Foreseen, ShareDraws
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -82,12 +83,26 @@ class MeasuredFit(MeasuredModel):
             confidence=confidence,
         )
 
+    def inside(self, settings: Settings) -> NDArray[np.bool_] | Unavailable:
+        """Return which points (n,) lie in the region tried."""
+        if isinstance(self.residual_variance, Unavailable):
+            return self.residual_variance
+        X = self._columns(settings)
+        leverage = np.einsum("ij,jk,ik->i", X, self.unscaled_covariance, X)
+        return self._is_inside(settings, X, leverage)
+
+    def foreseen(
+        self, settings: Settings, *, n_draws: int, seed: int, model_form: float
+    ) -> Foreseen | Unavailable:
+        """Return new parts at settings (n, k), to be asked for shares in parts."""
+        return measured_foreseen(self, settings, n_draws=n_draws, seed=seed, model_form=model_form)
+
     def share_draws(
         self, settings: Settings, *, n_draws: int, seed: int, model_form: float
     ) -> ShareDraws | Unavailable:
         """Return draws of the true share of new parts that meet the requirement."""
-        return measured_share_draws(
-            self, settings, n_draws=n_draws, seed=seed, model_form=model_form
+        return shares_of(
+            self.foreseen(settings, n_draws=n_draws, seed=seed, model_form=model_form)
         )
 
     def _columns(self, settings: Settings) -> NDArray[np.float64]:

@@ -10,8 +10,9 @@ from scipy.special import stdtrit
 
 from workbench.errors import Unavailable
 from workbench.fit.faces import Prediction
+from workbench.fit.foreseen import shares_of
 from workbench.fit.mixed_model import MixedModel
-from workbench.fit.mixed_shares import mixed_share_draws
+from workbench.fit.mixed_shares import mixed_foreseen
 from workbench.fit.points import points
 from workbench.fit.scales import off_scale, turns_round
 
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from workbench.define.settings import Settings
-    from workbench.fit.faces import ShareDraws
+    from workbench.fit.faces import Foreseen, ShareDraws
     from workbench.fit.mixed_answers import MixedAnswers
     from workbench.fit.points import Points
 
@@ -48,13 +49,28 @@ class MixedFit(MixedModel):
             return hidden
         return _prediction((self, self.predicting), (settings, asked), confidence=confidence)
 
+    def inside(self, settings: Settings) -> NDArray[np.bool_] | Unavailable:
+        """Return which points (n,) lie in the region tried."""
+        if self.no_points is not None or self.predicting is None:
+            return self.no_points or Unavailable(reason="nothing is known of the scatter")
+        asked = points(self, self.structure, settings)
+        return self.predicting.hidden(asked.X) or asked.inside
+
+    def foreseen(
+        self, settings: Settings, *, n_draws: int, seed: int, model_form: float
+    ) -> Foreseen | Unavailable:
+        """Return new parts at settings (n, k), to be asked for shares in parts."""
+        if self.no_points is not None:
+            return self.no_points
+        return mixed_foreseen(self, settings, n_draws=n_draws, seed=seed, model_form=model_form)
+
     def share_draws(
         self, settings: Settings, *, n_draws: int, seed: int, model_form: float
     ) -> ShareDraws | Unavailable:
         """Return draws of the true share of new parts that meet the requirement."""
-        if self.no_points is not None:
-            return self.no_points
-        return mixed_share_draws(self, settings, n_draws=n_draws, seed=seed, model_form=model_form)
+        return shares_of(
+            self.foreseen(settings, n_draws=n_draws, seed=seed, model_form=model_form)
+        )
 
 
 def _prediction(

@@ -8,75 +8,66 @@ parts of one setup share its setting error does not matter for the share of sing
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from workbench.errors import Unavailable
-from workbench.fit.faces import ShareDraws
+from workbench.fit.foreseen import NormalParts
 from workbench.fit.requirement_on_scale import requirement_on_scale
 from workbench.fit.share_basis import share_basis
 from workbench.fit.share_process import Yardstick
-from workbench.fit.shares import spots, wanting
-from workbench.fit.surface_draws import surface_draws
+from workbench.fit.shares import wanting
+from workbench.fit.surface_draws import surfaces
 from workbench.numerics.mixed_posterior import mixed_draws
-from workbench.numerics.posterior import stream, tails, variance_draws
+from workbench.numerics.posterior import stream, variance_draws
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from workbench.define.settings import Settings
     from workbench.fit.mixed_model import MixedModel
-    from workbench.fit.share_basis import ShareBasis
-    from workbench.numerics.posterior import Process
+    from workbench.fit.surface_draws import Surfaces
 
-RECENT = 24  # draws kept: a few outcomes, each for the search, its checks and kappa 0
+RECENT = 16  # draws kept: a few outcomes, each for the search and its check
 
 
-def mixed_share_draws(
+def mixed_foreseen(
     fit: MixedModel, settings: Settings, *, n_draws: int, seed: int, model_form: float
-) -> ShareDraws | Unavailable:
-    """Return draws (n_draws, n) of the share of new parts below and above the requirement."""
+) -> NormalParts | Unavailable:
+    """Return new parts at settings (n, k), in draws of the share outside the requirement."""
     limits = requirement_on_scale(fit.outcome)
     lacking = wanting(fit)
     if isinstance(limits, Unavailable):
         return limits
     if lacking is not None:
         return lacking
-    drawn = _drawn(fit, n_draws=n_draws, seed=seed, kappa=model_form)
-    found = tails(
-        drawn.process,
-        spots(drawn.basis, settings, drawn.process),
-        low=drawn.yardstick.measured(limits.low),
-        high=drawn.yardstick.measured(limits.high),
+    drawn = _drawn(fit, n_draws=n_draws, seed=seed).bent(model_form)
+    unit = _yardstick(fit)
+    return NormalParts(
+        process=drawn.process,
+        spots=drawn.spots(settings),
+        low=unit.measured(limits.low),
+        high=unit.measured(limits.high),
+        turned=limits.turned,
     )
-    below, above = (found.above, found.below) if limits.turned else (found.below, found.above)
-    return ShareDraws(too_low=below, too_high=above)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Drawn:
-    basis: ShareBasis
-    yardstick: Yardstick
-    process: Process
+def _yardstick(fit: MixedModel) -> Yardstick:
+    spread = float(np.std(fit.response)) or 1.0
+    return Yardstick(shift=float(fit.estimates[0]), unit=spread, variance=spread**2)
 
 
 @lru_cache(maxsize=RECENT)
-def _drawn(fit: MixedModel, *, n_draws: int, seed: int, kappa: float) -> _Drawn:
+def _drawn(fit: MixedModel, *, n_draws: int, seed: int) -> Surfaces:
     """Return draws that depend on no point: a search asks for the same ones hundreds of times."""
-    basis = share_basis(fit)
-    spread = float(np.std(fit.response)) or 1.0
-    yardstick = Yardstick(shift=float(fit.estimates[0]), unit=spread, variance=spread**2)
+    basis, unit = share_basis(fit), _yardstick(fit)
     rng = stream(seed, fit.outcome.name)
-    measured = (fit.response - yardstick.shift) / spread
+    measured = (fit.response - unit.shift) / unit.unit
     drawn = mixed_draws(rng, fit.all_terms, measured, n_draws=n_draws, half_cauchy=True)
-    variance = drawn.variances.sum(axis=1) + _part_more(fit, rng, n_draws) / spread**2
-    process = surface_draws(
-        basis, drawn.coefficients[:, basis.columns], rng, kappa=kappa, variance=variance
-    )
-    return _Drawn(basis=basis, yardstick=yardstick, process=process)
+    variance = drawn.variances.sum(axis=1) + _part_more(fit, rng, n_draws) / unit.variance
+    return surfaces(basis, drawn.coefficients[:, basis.columns], rng, variance=variance)
 
 
 def _part_more(fit: MixedModel, rng: np.random.Generator, n_draws: int) -> NDArray[np.float64]:

@@ -20,7 +20,8 @@ from workbench.fit.checks import diagnostics
 from workbench.fit.checks import shares as shares_explained
 from workbench.fit.coefficients import coded_coefficients
 from workbench.fit.core import EXACT, Core, no_error, t_quantile
-from workbench.fit.faces import Prediction, ShareDraws
+from workbench.fit.faces import Prediction
+from workbench.fit.foreseen import NormalParts, shares_of
 from workbench.fit.matrix import FitMatrix, fit_matrix
 from workbench.fit.mixture_blends import bends, blending_notes, blending_reading, blending_tests
 from workbench.fit.outcome_model import OutcomeModel, RunChecks
@@ -30,7 +31,13 @@ from workbench.fit.run_means import run_means
 from workbench.fit.scales import off_scale, turns_round, unit_on_scale
 from workbench.fit.term_tests import lack_of_fit
 from workbench.numerics.least_squares import factored, solved
-from workbench.numerics.posterior import coefficient_draws, normal_share, stream, variance_draws
+from workbench.numerics.posterior import (
+    Process,
+    Spots,
+    coefficient_draws,
+    stream,
+    variance_draws,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -38,6 +45,7 @@ if TYPE_CHECKING:
     from workbench.define.factors import Factor
     from workbench.define.outcomes import Measured
     from workbench.define.settings import Settings
+    from workbench.fit.faces import ShareDraws
     from workbench.fit.nouns import LackOfFit
     from workbench.fit.run_means import RunMeans, Wanted
     from workbench.run.record import Record
@@ -88,10 +96,18 @@ class MixtureFit(OutcomeModel):
             confidence=confidence,
         )
 
-    def share_draws(
+    def inside(self, settings: Settings) -> NDArray[np.bool_] | Unavailable:
+        """Return which points (n,) lie in the region tried."""
+        if isinstance(self.residual_variance, Unavailable):
+            return self.residual_variance
+        X = self._columns(settings)
+        leverage = np.einsum("ij,jk,ik->i", X, self.unscaled_covariance, X)
+        return self._is_inside(settings, leverage)
+
+    def foreseen(
         self, settings: Settings, *, n_draws: int, seed: int, model_form: float
-    ) -> ShareDraws | Unavailable:
-        """Return draws of the share of new parts that meet the requirement, blend by blend.
+    ) -> NormalParts | Unavailable:
+        """Return new parts blend by blend, in draws of the share outside the requirement.
 
         The blending model is taken as right: `model_form` has no term here, and scatter of the
         shares themselves is that of the trial.
@@ -104,17 +120,37 @@ class MixtureFit(OutcomeModel):
         if isinstance(variance, Unavailable):
             return variance
         rng = stream(seed, self.outcome.name)
+        unit = float(np.sqrt(variance)) or 1.0
         variances = variance_draws(rng, variance, df=self._error_df, n_draws=n_draws)
         drawn = coefficient_draws(
             rng, self.estimates, unscaled=self.unscaled_covariance, variances=variances
         )
-        mean = drawn @ self._columns(settings).T
-        sd = np.sqrt(variances)[:, None]
-        below = normal_share(((limits.low - mean) / sd).astype(np.float32))
-        above = normal_share(((mean - limits.high) / sd).astype(np.float32))
-        if limits.turned:
-            below, above = above, below
-        return ShareDraws(too_low=below, too_high=above)
+        X = self._columns(settings)
+        n = len(X)
+        return NormalParts(
+            process=Process(
+                coefficients=(drawn / unit).astype(np.float32),
+                part_variance=(variances / unit**2).astype(np.float32),
+            ),
+            spots=Spots(
+                mean=X.astype(np.float32),
+                slopes=(),
+                slope_columns=(),
+                bend=np.zeros((n_draws, 1), dtype=np.float32),
+                kind=np.zeros(n, dtype=np.intp),
+            ),
+            low=limits.low / unit,
+            high=limits.high / unit,
+            turned=limits.turned,
+        )
+
+    def share_draws(
+        self, settings: Settings, *, n_draws: int, seed: int, model_form: float
+    ) -> ShareDraws | Unavailable:
+        """Return draws of the share of new parts that meet the requirement, blend by blend."""
+        return shares_of(
+            self.foreseen(settings, n_draws=n_draws, seed=seed, model_form=model_form)
+        )
 
     @property
     def _error_df(self) -> int:

@@ -11,8 +11,9 @@ from scipy.special import expit
 
 from workbench.errors import Unavailable
 from workbench.fit.faces import Prediction
+from workbench.fit.foreseen import shares_of
 from workbench.fit.outcome_model import OutcomeModel
-from workbench.fit.pass_fail_shares import pass_share_draws
+from workbench.fit.pass_fail_shares import pass_foreseen
 from workbench.fit.points import points
 from workbench.numerics.contour_draws import contour_draws
 from workbench.numerics.posterior import stream
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from workbench.define.outcomes import PassFail
     from workbench.define.settings import Settings
     from workbench.fit.core import Core
-    from workbench.fit.faces import ShareDraws
+    from workbench.fit.faces import Foreseen, ShareDraws
     from workbench.numerics.penalised_logistic import PenalisedLogistic
 
 PREDICTED = 4000  # draws behind the ends of a prediction
@@ -86,13 +87,25 @@ class PassFailFit(OutcomeModel):
             confidence=confidence,
         )
 
+    def inside(self, settings: Settings) -> NDArray[np.bool_] | Unavailable:
+        """Return which points (n,) lie in the region tried."""
+        return self.no_points or points(self, self.structure, settings).inside
+
+    def foreseen(
+        self, settings: Settings, *, n_draws: int, seed: int, model_form: float
+    ) -> Foreseen | Unavailable:
+        """Return new parts at settings (n, k), to be asked for shares in parts."""
+        if self.no_points is not None:
+            return self.no_points
+        return pass_foreseen(self, settings, n_draws=n_draws, seed=seed, model_form=model_form)
+
     def share_draws(
         self, settings: Settings, *, n_draws: int, seed: int, model_form: float
     ) -> ShareDraws | Unavailable:
-        """Return draws of the true share of new parts that pass; those that fail are too low."""
-        if self.no_points is not None:
-            return self.no_points
-        return pass_share_draws(self, settings, n_draws=n_draws, seed=seed, model_form=model_form)
+        """Return draws of the true share of new parts that meet the requirement."""
+        return shares_of(
+            self.foreseen(settings, n_draws=n_draws, seed=seed, model_form=model_form)
+        )
 
 
 @lru_cache(maxsize=8)

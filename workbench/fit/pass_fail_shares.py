@@ -2,30 +2,30 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
-from scipy.special import expit
 
-from workbench.fit.faces import ShareDraws
+from workbench.fit.foreseen import CurvedParts
 from workbench.fit.share_basis import Surfaced, share_basis
-from workbench.fit.shares import spots, wanting
-from workbench.fit.surface_draws import surface_draws
+from workbench.fit.shares import wanting
+from workbench.fit.surface_draws import surfaces
 from workbench.numerics.jeffreys_draws import posterior_draws
-from workbench.numerics.link_shares import locations
-from workbench.numerics.posterior import Process, stream
+from workbench.numerics.link_shares import odds_share
+from workbench.numerics.posterior import stream
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from workbench.define.outcomes import PassFail
     from workbench.define.settings import Settings
     from workbench.errors import Unavailable
-    from workbench.fit.share_basis import ShareBasis
+    from workbench.fit.surface_draws import Surfaces
     from workbench.numerics.penalised_logistic import PenalisedLogistic
+    from workbench.numerics.posterior import Some
 
-RECENT = 24  # draws kept: a few outcomes, each for the search, its checks and kappa 0
-AT_ONCE = 1 << 20  # numbers worked on at once
+RECENT = 16  # draws kept: a few outcomes, each for the search and its check
 
 
 class Believed(Surfaced, Protocol):
@@ -43,16 +43,10 @@ class Believed(Surfaced, Protocol):
         """Return a hash: draws are kept for each fit."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Drawn:
-    basis: ShareBasis
-    process: Process
-
-
-def pass_share_draws(
+def pass_foreseen(
     fit: Believed, settings: Settings, *, n_draws: int, seed: int, model_form: float
-) -> ShareDraws | Unavailable:
-    """Return draws (n_draws, n) of the share of new parts that fail, as too low.
+) -> CurvedParts | Unavailable:
+    """Return new parts at settings (n, k), in draws of the share that fails, as too low.
 
     A draw is one process: coefficients from the penalised likelihood, plus a curve that the
     model form leaves out, on the logit scale; the settings of a new part scatter about what was
@@ -61,25 +55,19 @@ def pass_share_draws(
     lacking = wanting(fit)
     if lacking is not None:
         return lacking
-    drawn = _drawn(fit, n_draws=n_draws, seed=seed, kappa=model_form)
-    where = spots(drawn.basis, settings, drawn.process)
-    failing = np.empty((n_draws, len(settings)), dtype=np.float32)
-    rows = max(1, AT_ONCE // max(len(settings), 1))
-    for start in range(0, n_draws, rows):
-        some = slice(start, start + rows)
-        process = Process(
-            coefficients=drawn.process.coefficients[some],
-            part_variance=drawn.process.part_variance[some],
-        )
-        found = locations(process, replace(where, bend=where.bend[some]))
-        failing[some] = found.averaged(lambda logits: np.asarray(expit(-logits)))
-    return ShareDraws(too_low=failing, too_high=np.zeros_like(failing))
+    drawn = _drawn(fit, n_draws=n_draws, seed=seed).bent(model_form)
+    return CurvedParts(
+        process=drawn.process, spots=drawn.spots(settings), falling=_failing, rising=None
+    )
+
+
+def _failing(logits: NDArray[np.float32], draws: Some) -> NDArray[np.float32]:
+    del draws  # the curve is the same in all of them
+    return odds_share(-logits)
 
 
 @lru_cache(maxsize=RECENT)
-def _drawn(fit: Believed, *, n_draws: int, seed: int, kappa: float) -> _Drawn:
-    basis = share_basis(fit)
+def _drawn(fit: Believed, *, n_draws: int, seed: int) -> Surfaces:
     rng = stream(seed, fit.outcome.name)
-    known = posterior_draws(fit.believed, rng, n_draws=n_draws).coefficients
-    process = surface_draws(basis, known, rng, kappa=kappa, variance=np.zeros(n_draws))
-    return _Drawn(basis=basis, process=process)
+    known = posterior_draws(fit.believed, rng, n_draws=n_draws).points
+    return surfaces(share_basis(fit), known, rng, variance=np.zeros(n_draws))

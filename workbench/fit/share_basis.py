@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
@@ -90,6 +90,13 @@ class ShareBasis:
     def n_left_out(self) -> int:
         """Number of columns that the model leaves out."""
         return int(self.exponents.shape[0] - self.columns.size)
+
+    def straight(self) -> ShareBasis:
+        """Return the basis without what the model leaves out."""
+        own = self.columns.size
+        return replace(
+            self, exponents=self.exponents[:own], projection=np.empty((own, 0), dtype=np.float64)
+        )
 
     @property
     def scattering(self) -> tuple[int, ...]:

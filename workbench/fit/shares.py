@@ -16,11 +16,11 @@ import numpy as np
 
 from workbench.define.factors import Role
 from workbench.errors import Unavailable
-from workbench.fit.faces import ShareDraws
+from workbench.fit.foreseen import NormalParts
 from workbench.fit.requirement_on_scale import requirement_on_scale
 from workbench.fit.share_basis import moving, share_basis
 from workbench.fit.share_process import Yardstick, bend, process_draws
-from workbench.numerics.posterior import Spots, tails
+from workbench.numerics.posterior import Spots
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -34,12 +34,12 @@ if TYPE_CHECKING:
 RECENT = 24  # draws kept: a few outcomes, each for the search, its checks and kappa 0
 
 
-def measured_share_draws(
+def measured_foreseen(
     fit: MeasuredModel, settings: Settings, *, n_draws: int, seed: int, model_form: float
-) -> ShareDraws | Unavailable:
-    """Return draws (n_draws, n) of the share of new parts below and above the requirement.
+) -> NormalParts | Unavailable:
+    """Return new parts at settings (n, k), in draws of the share below and above the requirement.
 
-    Settings (n, k) are *set* values in natural units; a noise factor stands at the centre of its
+    Settings are *set* values in natural units; a noise factor stands at the centre of its
     production spread whatever they say. Draw d depends on seed, outcome name and n_draws alone,
     never on the points. Unavailable where there is no requirement, no scatter estimate, or a
     factor whose spread in production nobody has stated.
@@ -54,18 +54,16 @@ def measured_share_draws(
     if lacking is not None:
         return lacking
     drawn = _drawn(fit, variance, n_draws=n_draws, seed=seed, kappa=model_form)
-    yardstick = drawn.yardstick
     seen = spots(drawn.basis, settings, drawn.process)
     if fit.scatter is not None:
         seen = replace(seen, scatter=fit.scatter.columns(settings).astype(np.float32))
-    found = tails(
-        drawn.process,
-        seen,
-        low=yardstick.measured(limits.low),
-        high=yardstick.measured(limits.high),
+    return NormalParts(
+        process=drawn.process,
+        spots=seen,
+        low=drawn.yardstick.measured(limits.low),
+        high=drawn.yardstick.measured(limits.high),
+        turned=limits.turned,
     )
-    below, above = (found.above, found.below) if limits.turned else (found.below, found.above)
-    return ShareDraws(too_low=below, too_high=above)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -89,6 +87,10 @@ def _drawn(
     process = process_draws(
         fit, basis, yardstick=yardstick, n_draws=n_draws, seed=seed, kappa=kappa
     )
+    if kappa == 0:
+        own = basis.columns.size
+        basis = basis.straight()
+        process = replace(process, coefficients=process.coefficients[:, :own].copy())
     return _Drawn(basis=basis, yardstick=yardstick, process=process)
 
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from workbench.numerics.censored import Rows
     from workbench.numerics.censored_profile import CensoredProblem
 
-CHUNK = 1 << 20
+CHUNK = 1 << 17
 WIDEST = 8.0  # log of the scale over its estimate: beyond it no draw can lie
 
 
@@ -58,6 +58,7 @@ class _Frame:
     """Rows less their fit over sigma: β = β̂ + σ̂ R⁻¹g and σ = σ̂ eᵗ at a point (g, t)."""
 
     Q: NDArray[np.float64]
+    pairs: NDArray[np.float64]
     R: NDArray[np.float64]
     exact: NDArray[np.bool_]
     rows: Rows
@@ -85,7 +86,8 @@ class _Frame:
         curvature = -(between.low_low + between.high_high + 2 * between.low_high)
         pulled = self.rows.pull[open_] != 0
         weight[:, open_] = np.where(pulled, np.clip(curvature, 0.0, 1.0), 1.0)
-        information = np.einsum("mi,ij,ik->mjk", weight, self.Q, self.Q, optimize=True)
+        p = self.Q.shape[1]
+        information = (weight @ self.pairs).reshape(-1, p, p)
         sign, log_det = np.linalg.slogdet(information)
         total = value + 0.5 * np.where(sign > 0, log_det, 0.0)
         fine = inside & (sign > 0) & np.isfinite(total)
@@ -105,6 +107,7 @@ def _framed(problem: CensoredProblem) -> _Frame:
     scales = np.sqrt(np.where(values > 1e-10, values, 1.0))
     return _Frame(
         Q=Q,
+        pairs=(Q[:, :, None] * Q[:, None, :]).reshape(len(Q), -1),
         R=R,
         exact=problem.rows.exact,
         rows=shifted.over(solution.sigma),

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from workbench.numerics.count_tests import CountProblem
     from workbench.numerics.counts import CountRows
 
-CHUNK = 1 << 19
+CHUNK = 1 << 17
 FURTHEST = 14.0  # log odds of the share of scatter beyond which no draw can tell more
 MANY = 20  # rows a column from which on Jeffreys' prior is as good as flat, and costs most
 FIRST_SPREAD = -1.0  # log odds of that share where the search starts
@@ -58,6 +58,7 @@ class _Frame:
     """β = centre + R⁻¹g and spread = eˢ/size at a point (g, s)."""
 
     Q: NDArray[np.float64]
+    pairs: NDArray[np.float64]
     R: NDArray[np.float64]
     centre: NDArray[np.float64]
     start: NDArray[np.float64]
@@ -84,7 +85,8 @@ class _Frame:
         total = value + odds - 2 * np.logaddexp(0.0, odds)
         if not self.is_flat:
             weight = weights(self.rows, self.rows.mean(link), spread)
-            information = np.einsum("mi,ij,ik->mjk", weight, self.Q, self.Q, optimize=True)
+            p = self.Q.shape[1]
+            information = (weight @ self.pairs).reshape(-1, p, p)
             sign, log_det = np.linalg.slogdet(information)
             inside &= sign > 0
             total = total + 0.5 * np.where(sign > 0, log_det, 0.0)
@@ -101,6 +103,7 @@ def _framed(problem: CountProblem) -> _Frame:
     size = rows.count if rows.trials is None else rows.trials
     return _Frame(
         Q=Q,
+        pairs=(Q[:, :, None] * Q[:, None, :]).reshape(len(Q), -1),
         R=R,
         centre=problem.solution.estimates,
         start=problem.X @ problem.solution.estimates,

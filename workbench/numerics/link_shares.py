@@ -3,49 +3,65 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
+
+from workbench.numerics.posterior import ALL, Some, added_variances, blocks, means
 
 if TYPE_CHECKING:
     from workbench.numerics.posterior import Process, Spots
 
 NODES, WEIGHTS = np.polynomial.hermite_e.hermegauss(5)
 SHARES = WEIGHTS / WEIGHTS.sum()
+FURTHEST = float(NODES.max())  # standard deviations out to which a curve is looked at
 
-Curve = Callable[[NDArray[np.float64]], NDArray[np.float64]]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Locations:
-    """Location (n_draws, n) at each point in each process, and its sd from scattering settings."""
-
-    mean: NDArray[np.float64]
-    sd: NDArray[np.float64]
-
-    def averaged(self, curve: Curve) -> NDArray[np.float32]:
-        """Return the mean (n_draws, n) of the curve over normal locations.
-
-        By five Gauss-Hermite nodes (Abramowitz and Stegun 1964, 25.4.46), which is exact for
-        curves of ninth degree.
-        """
-        if not self.sd.any():
-            return np.asarray(curve(self.mean), dtype=np.float32)
-        total = np.zeros(self.mean.shape)
-        for node, share in zip(NODES, SHARES, strict=True):
-            total += share * curve(self.mean + node * self.sd)
-        return np.asarray(total, dtype=np.float32)
+Curve = Callable[[NDArray[np.float32], Some], NDArray[np.float32]]
 
 
-def locations(process: Process, spots: Spots) -> Locations:
-    """Return locations with what scattering settings add to them (first two moments)."""
-    mean = process.coefficients @ spots.mean.T
-    variance = np.zeros_like(mean)
-    for slope, columns in zip(spots.slopes, spots.slope_columns, strict=True):
-        change = process.coefficients[:, columns] @ slope.T
-        variance += change * change
-    if spots.slopes:
-        variance += spots.bend[:, spots.kind]
-    return Locations(mean=mean.astype(np.float64), sd=np.sqrt(variance).astype(np.float64))
+def averaged(process: Process, spots: Spots, curve: Curve) -> NDArray[np.float32]:
+    """Return the share (n_draws, n) that `curve` gives for each location, settings scattering.
+
+    `curve` takes locations (a, n) and which draws (a,) they are of. The mean over normal
+    locations is by five Gauss-Hermite nodes (Abramowitz and Stegun 1964, 25.4.46), which is exact
+    for curves of ninth degree.
+    """
+    n_draws, n = process.part_variance.size, spots.mean.shape[0]
+    found = np.empty((n_draws, n), dtype=np.float32)
+    for some in blocks(n_draws, n):
+        own, where = process.some(some), spots.some(some, ALL)
+        mean = means(own, where)
+        found[some] = _over_settings(mean, location_sd(own, where), (curve, some))
+    return found
+
+
+def _over_settings(
+    mean: NDArray[np.float32], sd: NDArray[np.float32] | None, how: tuple[Curve, Some]
+) -> NDArray[np.float32]:
+    curve, draws = how
+    if sd is None:
+        return curve(mean, draws)
+    total = np.zeros_like(mean)
+    for node, share in zip(NODES, SHARES, strict=True):
+        part = curve(mean + np.float32(node) * sd, draws)
+        part *= np.float32(share)
+        total += part
+    return total
+
+
+def location_sd(process: Process, spots: Spots) -> NDArray[np.float32] | None:
+    """Return the sd (n_draws, n) of locations from scattering settings; None where none do."""
+    if not spots.slopes:
+        return None
+    return np.asarray(np.sqrt(added_variances(process, spots)))
+
+
+def odds_share(logit: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return 1 / (1 + exp(−logit)) in place, as (1 + tanh(logit / 2)) / 2."""
+    half = np.float32(0.5)
+    logit *= half
+    np.tanh(logit, out=logit)
+    logit *= half
+    logit += half
+    return logit

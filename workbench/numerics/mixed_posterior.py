@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.stats import beta, qmc
+from scipy.special import betaincinv, betaln, xlog1py, xlogy
 
 from workbench.numerics.reml_likelihood import contrasts
 
@@ -211,7 +211,17 @@ def _weights(
 
 
 def _spread_points(rng: np.random.Generator, n_terms: int, power: int) -> NDArray[np.float64]:
-    points = qmc.Sobol(n_terms, rng=rng).random_base2(power)
+    """Return points (2^power, n_terms) spread evenly over the unit cube, shifted at random.
+
+    Multiples of powers of a root of x^(d+1) = x + 1, modulo 1: a Weyl sequence (Niederreiter
+    1992, Random Number Generation and Quasi-Monte Carlo Methods, chapter 3), shifted after
+    Cranley and Patterson (1976), SIAM Journal on Numerical Analysis 13, 904-914.
+    """
+    root = 2.0
+    for _ in range(60):
+        root = (1 + root) ** (1 / (n_terms + 1))
+    steps = root ** -np.arange(1.0, n_terms + 1)
+    points = (rng.random(n_terms) + np.arange(1, 2**power + 1)[:, None] * steps) % 1.0
     return np.asarray(points.clip(1e-6, 1 - 1e-6))
 
 
@@ -228,7 +238,9 @@ def _near(
     power = SECOND + n_terms - 1
     points = _spread_points(rng, n_terms + 1, power)
     inside, stays = points[:, :-1], points[:, -1] < SPREAD_OUT
-    shaped = np.clip(beta.ppf(inside, total * centre, total * (1 - centre)), 1e-6, 1 - 1e-6)
+    a, b = total * centre, total * (1 - centre)
+    shaped = np.clip(betaincinv(a, b, inside), 1e-6, 1 - 1e-6)
     second = np.where(stays[:, None], inside, shaped)
-    density = np.prod(beta.pdf(second, total * centre, total * (1 - centre)), axis=1)
+    logs = xlogy(a - 1, second) + xlog1py(b - 1, -second) - betaln(a, b)
+    density = np.exp(logs.sum(axis=1))
     return second, np.log(SPREAD_OUT + (1 - SPREAD_OUT) * density)

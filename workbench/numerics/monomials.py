@@ -31,10 +31,13 @@ def monomials(
     for axis in by:
         factor *= left[:, axis]
         left[:, axis] = np.maximum(left[:, axis] - 1, 0)
-    product = np.broadcast_to(factor, (x.shape[0], factor.size)).copy()
+    product = np.repeat(factor[:, None], x.shape[0], axis=1)
     for axis in range(x.shape[1]):
-        product *= x[:, axis, None] ** left[:, axis]
-    return product
+        power = np.ones(x.shape[0])
+        for exponent in range(1, int(left[:, axis].max(initial=0)) + 1):
+            power = power * x[:, axis]
+            product[left[:, axis] == exponent] *= power
+    return np.ascontiguousarray(product.T)
 
 
 def exponents_of_order(n_axes: int, order: int) -> NDArray[np.int64]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.special import expit
 
-from workbench.numerics.posterior_sampling import Guess, sampled
+from workbench.numerics.posterior_sampling import Guess, in_pieces, sampled
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from workbench.numerics.ordered_likelihood import Grades
     from workbench.numerics.proportional_odds import OrderedSolution
 
-CHUNK = 1 << 19
+CHUNK = 1 << 17
 TINY = 1e-300
 FURTHEST = 60.0  # logits
 
@@ -47,7 +47,7 @@ def ordered_draws(
     point = np.concatenate([solution.thresholds[:1], np.log(gaps), solution.slopes])
     root = np.linalg.solve(_turn(gaps, point.size), _root(solution.covariance))
     axes = np.asarray(root, dtype=np.float64)
-    density = _Density(data)
+    density = _density(data)
     found = sampled(density.values, Guess(point=point, axes=axes), rng, n_draws=n_draws)
     return OrderedDraws(
         thresholds=_thresholds(found.points, m),
@@ -58,29 +58,52 @@ def ordered_draws(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Density:
+    """The likelihood, with the products (n (2m − 1), r²) of rows' ways that information sums.
+
+    Of each row's cumulative logits only neighbours belong together: r = m + p.
+    """
+
     data: Grades
+    products: NDArray[np.float64]
 
     def values(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return log densities (b,) at first threshold, log gaps and slopes (b, m + p)."""
-        n, m, size = self.data.ways.shape
-        each = max(1, CHUNK // max(n * m * size, 1))
-        parts = [self._some(points[i : i + each]) for i in range(0, len(points), each)]
-        return np.concatenate(parts)
+        return in_pieces(self._some, points, CHUNK // max(self.products.shape))
 
     def _some(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         data, m = self.data, self.data.n_thresholds
         inside = np.asarray((np.abs(points) < FURTHEST).all(axis=1))
         safe = np.where(inside[:, None], points, 0.0)
         parameters = np.hstack([_thresholds(safe, m), safe[:, m:]])
-        logits = np.einsum("nkr,br->bnk", data.ways, parameters, optimize=True)
+        slopes = parameters[:, m:] @ data.X.T
+        logits = parameters[:, None, :m] - slopes[:, :, None]
         chances, density = _chances(logits)
         n = data.grade.size
         own = np.log(chances[:, np.arange(n), data.grade]).sum(axis=1)
-        sign, log_det = np.linalg.slogdet(_informations(data, chances, density))
+        sign, log_det = np.linalg.slogdet(self._informations(chances, density))
         # dθ = e^gap d(log gap): the density of the thresholds, taken to the log gaps.
         jacobian = safe[:, 1:m].sum(axis=1)
         total = own + 0.5 * np.where(sign > 0, log_det, 0.0) + jacobian
         return np.where(inside & (sign > 0) & np.isfinite(total), total, -np.inf)
+
+    def _informations(
+        self, chances: NDArray[np.float64], density: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Return the expected information (b, m + p, m + p): Σ over grades of ∇π ∇π′ / π."""
+        over = 1 / chances
+        own = density**2 * (over[..., :-1] + over[..., 1:])
+        side = -density[..., :-1] * density[..., 1:] * over[..., 1:-1]
+        weights = np.concatenate([own, side], axis=-1).reshape(len(chances), -1)
+        size = self.data.ways.shape[2]
+        return np.asarray((weights @ self.products).reshape(-1, size, size))
+
+
+def _density(data: Grades) -> _Density:
+    ways = data.ways
+    own = ways[..., :, None] * ways[..., None, :]
+    side = ways[:, :-1, :, None] * ways[:, 1:, None, :]
+    both = np.concatenate([own, side + side.swapaxes(-1, -2)], axis=1)
+    return _Density(data=data, products=both.reshape(-1, ways.shape[2] ** 2))
 
 
 def _chances(
@@ -93,16 +116,6 @@ def _chances(
     low, high = below[..., 1:] - below[..., :-1], above[..., :-1] - above[..., 1:]
     chances = np.maximum(np.where(below[..., 1:] > 0.5, high, low), TINY)
     return chances, below[..., 1:-1] * above[..., 1:-1]
-
-
-def _informations(
-    data: Grades, chances: NDArray[np.float64], density: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Return the expected information (b, m + p, m + p): Σ over grades of ∇π ∇π′ / π."""
-    slopes = np.einsum("jk,bnk,nkr->bnjr", data.steps, density, data.ways, optimize=True)
-    b, size = len(chances), slopes.shape[-1]
-    half = (slopes / np.sqrt(chances)[..., None]).reshape(b, -1, size)
-    return np.asarray(half.transpose(0, 2, 1) @ half)
 
 
 def _thresholds(points: NDArray[np.float64], m: int) -> NDArray[np.float64]:

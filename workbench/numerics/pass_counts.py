@@ -87,10 +87,13 @@ def pass_counts(
 def penalised_values(counts: PassCounts, points: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the penalised log-likelihood (b,) at points (b, p), −inf beyond `FAINTEST`."""
     logits = points @ counts.X.T + counts.offset
-    # 1 − rate by its own formula: it keeps its digits where the rate is 1 to rounding.
-    weights = counts.parts * expit(logits) * expit(-logits)
+    # One exponential for both: rate (1 − rate) = e / (1 + e)² and log(1 + eˡ) = max(l, 0) +
+    # log(1 + e), with e = exp(−|l|).
+    far = np.exp(-np.abs(logits))
+    weights = counts.parts * (far / (1 + far) ** 2)
+    own = logits @ counts.passed - (np.maximum(logits, 0.0) + np.log1p(far)) @ counts.parts
     sign, log_det = np.linalg.slogdet(_information(counts, weights))
-    value = log_likelihoods(counts, points) + 0.5 * log_det
+    value = own + 0.5 * log_det
     known = (sign > 0) & (log_det > FAINTEST * counts.X.shape[1]) & np.isfinite(value)
     return np.where(known, value, -np.inf)
 

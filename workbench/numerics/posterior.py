@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
+Some = slice | NDArray[np.intp]  # which of several draws or points
 
 ROOT_TWO_PI = 2.5066282746310002
 TAIL_SERIES = tuple(
     coefficient / ROOT_TWO_PI
     for coefficient in (1.330274429, -1.821255978, 1.781477937, -0.356563782, 0.319381530)
 )
+ALL = slice(None)
+AT_ONCE = 1 << 14  # numbers in one array: a few of them stay in the fastest memory
+NOTHING = 5.0  # standard deviations beyond which a tail is taken as none (3e-7)
 PRODUCTS = 1 << 18  # multiplications in one matrix product: below this BLAS starts no threads,
 # which wait for one another far longer than the product takes when other work runs beside it
 
@@ -82,6 +84,16 @@ class Process:
     moving_variance: NDArray[np.float32] | None = None
     log_slopes: NDArray[np.float32] | None = None
 
+    def some(self, draws: Some) -> Process:
+        """Return some of the draws."""
+        moving, slopes = self.moving_variance, self.log_slopes
+        return Process(
+            coefficients=self.coefficients[draws],
+            part_variance=self.part_variance[draws],
+            moving_variance=None if moving is None else moving[draws],
+            log_slopes=None if slopes is None else slopes[draws],
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Spots:
@@ -90,7 +102,8 @@ class Spots:
     `slopes` are the columns of each axis along which settings scatter, already multiplied by
     the standard deviation there, zero columns left out (`slope_columns` are those kept).
     `bend` (n_draws, m) is the variance added by curvature in each of m kinds of points,
-    `kind` (n,) the kind of each point. `scatter` (n, r) are the columns of the log variance.
+    `kind` (n,) the kind of each point. `scatter` (n, r) are the columns of the log variance,
+    `shift` (n,) is added to the mean as it is.
     """
 
     mean: NDArray[np.float32]
@@ -99,6 +112,19 @@ class Spots:
     bend: NDArray[np.float32]
     kind: NDArray[np.intp]
     scatter: NDArray[np.float32] | None = None
+    shift: NDArray[np.float32] | None = None
+
+    def some(self, draws: Some, points: Some) -> Spots:
+        """Return some of the points, for some of the draws."""
+        return Spots(
+            mean=self.mean[points],
+            slopes=tuple(slope[points] for slope in self.slopes),
+            slope_columns=self.slope_columns,
+            bend=self.bend[draws],
+            kind=self.kind[points],
+            scatter=None if self.scatter is None else self.scatter[points],
+            shift=None if self.shift is None else self.shift[points],
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -128,41 +154,98 @@ def normal_share(z: NDArray[np.float32]) -> NDArray[np.float32]:
     return np.asarray(np.where(z < 0, tail, 1 - tail))
 
 
+def blocks(n_draws: int, n_points: int) -> list[slice]:
+    """Return slices of the draws of which each, at all points, is worked on at once."""
+    rows = max(1, AT_ONCE // max(n_points, 1))
+    return [slice(start, start + rows) for start in range(0, n_draws, rows)]
+
+
+def product(left: NDArray[np.float32], right: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return left (a, q) @ right.T (n, q) in pieces too small to start threads."""
+    rows = max(1, PRODUCTS // max(right.size, 1))
+    if rows >= left.shape[0]:
+        return np.asarray(left @ right.T)
+    found = np.empty((left.shape[0], right.shape[0]), dtype=np.float32)
+    turned = right.T
+    for start in range(0, left.shape[0], rows):
+        np.matmul(left[start : start + rows], turned, out=found[start : start + rows])
+    return found
+
+
+def means(process: Process, spots: Spots) -> NDArray[np.float32]:
+    """Return the mean (n_draws, n) at each point in each process."""
+    found = product(process.coefficients, spots.mean)
+    if spots.shift is not None:
+        found += spots.shift
+    return found
+
+
 def tails(process: Process, spots: Spots, *, low: float, high: float) -> Tails:
     """Return the shares outside the limits (−inf or inf: open), by draw and point.
 
     A part is normal about the mean at its settings; settings scatter about what was set, which
     moves the mean and adds variance (first two moments).
     """
-    n_draws, n = process.part_variance.size, spots.mean.shape[0]
-    below = np.zeros((n_draws, n), dtype=np.float32)
-    above = np.zeros((n_draws, n), dtype=np.float32)
-    rows = max(1, PRODUCTS // max(spots.mean.size, 1))
-    for start in range(0, n_draws, rows):
-        some = slice(start, start + rows)
-        mean = process.coefficients[some] @ spots.mean.T
-        per_sd = 1 / np.sqrt(_variance(process, spots, some))
-        if low > -np.inf:
-            below[some] = normal_share(
-                np.asarray((np.float32(low) - mean) * per_sd, dtype=np.float32)
-            )
-        if high < np.inf:
-            above[some] = normal_share(
-                np.asarray((mean - np.float32(high)) * per_sd, dtype=np.float32)
-            )
+    shape = (process.part_variance.size, spots.mean.shape[0])
+    below, above = np.zeros(shape, dtype=np.float32), np.zeros(shape, dtype=np.float32)
+    _add_tails(process, spots, (low, high), into=(below, above))
     return Tails(below=below, above=above)
 
 
-def _variance(process: Process, spots: Spots, some: slice) -> NDArray[np.float32]:
-    variance = np.repeat(process.part_variance[some, None], spots.mean.shape[0], axis=1)
+def outside(process: Process, spots: Spots, *, low: float, high: float) -> NDArray[np.float32]:
+    """Return the shares outside either limit (n_draws, n): both tails at once."""
+    total = np.zeros((process.part_variance.size, spots.mean.shape[0]), dtype=np.float32)
+    _add_tails(process, spots, (low, high), into=(total, total))
+    return total
+
+
+def _add_tails(
+    process: Process,
+    spots: Spots,
+    limits: tuple[float, float],
+    *,
+    into: tuple[NDArray[np.float32], NDArray[np.float32]],
+) -> None:
+    low, high = limits
+    for some in blocks(*into[0].shape):
+        own, where = process.some(some), spots.some(some, ALL)
+        mean = means(own, where)
+        per_sd = part_variances(own, where)
+        np.sqrt(per_sd, out=per_sd)
+        np.reciprocal(per_sd, out=per_sd)
+        if low > -np.inf:
+            _add_beyond(np.float32(low) - mean, per_sd, into[0][some])
+        if high < np.inf:
+            mean -= np.float32(high)
+            _add_beyond(mean, per_sd, into[1][some])
+
+
+def _add_beyond(
+    gap: NDArray[np.float32], per_sd: NDArray[np.float32], into: NDArray[np.float32]
+) -> None:
+    gap *= per_sd
+    if gap.size and gap.max() > -NOTHING:
+        into += normal_share(gap)
+
+
+def part_variances(process: Process, spots: Spots) -> NDArray[np.float32]:
+    """Return the variance (n_draws, n) of a new part about the mean, scatter of settings in it."""
+    variance = added_variances(process, spots)
+    variance += process.part_variance[:, None]
     if process.moving_variance is not None and process.log_slopes is not None:
         if spots.scatter is None:
             raise ValueError("the scatter moves with the settings, and the points do not say how")
-        wider = np.exp(process.log_slopes[some] @ spots.scatter.T)
-        variance += process.moving_variance[some, None] * wider
+        wider = np.exp(process.log_slopes @ spots.scatter.T)
+        variance += process.moving_variance[:, None] * wider
+    return np.maximum(variance, np.float32(1e-30), out=variance)
+
+
+def added_variances(process: Process, spots: Spots) -> NDArray[np.float32]:
+    """Return what scattering settings add to the variance (n_draws, n), slopes and bend."""
+    variance = np.zeros((process.part_variance.size, spots.mean.shape[0]), dtype=np.float32)
     for slope, columns in zip(spots.slopes, spots.slope_columns, strict=True):
-        change = process.coefficients[some][:, columns] @ slope.T
+        change = product(process.coefficients[:, columns], slope)
         change *= change
         variance += change
-    variance += spots.bend[some][:, spots.kind] if spots.bend.shape[1] > 1 else spots.bend[some]
-    return np.maximum(variance, np.float32(1e-30))
+    variance += spots.bend[:, spots.kind] if spots.bend.shape[1] > 1 else spots.bend
+    return variance

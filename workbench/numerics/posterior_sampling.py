@@ -55,7 +55,14 @@ def sampled(
     values: LogDensity, guess: Guess, rng: np.random.Generator, *, n_draws: int
 ) -> Sampled:
     """Return draws of the posterior with log density `values` (m, p) -> (m,), −inf outside."""
-    proposal = _proposal(values, _climbed(values, guess))
+    return drawn_about(values, _climbed(values, guess), rng, n_draws=n_draws)
+
+
+def drawn_about(
+    values: LogDensity, mode: Guess, rng: np.random.Generator, *, n_draws: int
+) -> Sampled:
+    """Return draws where the mode is known: `mode` is it, with axes from its curvature."""
+    proposal = _proposal(values, mode)
     points = proposal.draws(rng, PROPOSALS * n_draws)
     excess = values(points) - proposal.log_densities(points)
     weights = _weights(excess)
@@ -65,6 +72,12 @@ def sampled(
         return Sampled(points=chosen, effective=effective, was_moved=False)
     moved = _moved(values, proposal, rng, n_draws=n_draws)
     return Sampled(points=moved, effective=effective, was_moved=True)
+
+
+def in_pieces(values: LogDensity, points: NDArray[np.float64], each: int) -> NDArray[np.float64]:
+    """Return the log densities (m,) of points (m, p), `each` worked on at once."""
+    size = max(1, each)
+    return np.concatenate([values(points[i : i + size]) for i in range(0, len(points), size)])
 
 
 @dataclass(frozen=True, slots=True, eq=False)

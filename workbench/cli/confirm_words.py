@@ -124,14 +124,13 @@ def _outcome_row(place: SeenPlace, one: SeenOutcome) -> tuple[str, ...]:
     as_foreseen = one.mean_as_foreseen
     told = "not told" if isinstance(as_foreseen, Unavailable) else "yes" if as_foreseen else "NO"
     unit = f" {one.unit}" if one.unit else ""
-    tolerance = tolerance_words(one.tolerance)
     return (
         one.outcome,
         place.name,
         f"{one.tally.met} of {one.tally.planned}",
         "none" if isinstance(one.mean, Unavailable) else f"{one.mean:.3g}{unit}",
         told,
-        tolerance if isinstance(one.tolerance, Unavailable) else f"{tolerance}{unit}",
+        tolerance_words(one.tolerance, one.unit),
         index_words(one.index),
     )
 

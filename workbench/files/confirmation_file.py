@@ -80,9 +80,7 @@ def read_confirmation(folder: Path) -> LockedConfirmation | None:
     source = parse_toml(text, name=NAME)
     top = Table(source=source, values=source.values)
     digest = top.text("digest")
-    lines = text.replace("\r\n", "\n").split("\n")
-    body = "\n".join(line for line in lines if not line.startswith(_DIGEST))
-    if text_digest(body) != digest:
+    if text_digest(_without_digest(text)) != digest:
         raise FileError(
             "confirmation.toml was changed after it was locked.",
             why="A prediction that is changed after the parts were made predicts nothing.",
@@ -91,6 +89,13 @@ def read_confirmation(folder: Path) -> LockedConfirmation | None:
             place=str(path),
         )
     return LockedConfirmation(plan=plan_from(top), digest=digest)
+
+
+def _without_digest(text: str) -> str:
+    """Return the text without its own digest, which is the first of its keys."""
+    lines = text.replace("\r\n", "\n").split("\n")
+    own = next((i for i, line in enumerate(lines) if line.startswith(_DIGEST)), len(lines))
+    return "\n".join(lines[:own] + lines[own + 1 :])
 
 
 def _document(plan: ConfirmationPlan) -> tomlkit.TOMLDocument:

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 # Runs that complete earlier ones: in a block of their own they are made after all others, so
 # that the trial can stop before them.
 ADDED_LATER = ("axial", "mirror")
+CONFIRMATION = "confirmation"  # kind of a plan whose every part is set anew at chosen settings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -75,8 +75,8 @@ def _locked(plan: ConfirmationPlan) -> Html:
     )
     notes = "".join(f"<p>{text(one)}</p>" for one in plan.notes)
     return Html(
-        f"{notes}<p class='u'>Locked {text(plan.locked_at)} by {text(plan.locked_by)}. Rests on: "
-        f"{text(digests)}.</p>"
+        f"<h3>To read with it</h3>{notes}<p class='u'>Locked {text(plan.locked_at)} by "
+        f"{text(plan.locked_by)}. Rests on: {text(digests)}.</p>"
     )
 
 

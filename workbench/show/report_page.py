@@ -14,6 +14,7 @@ from workbench.show.chapter_before import plan_screen, question_screen
 from workbench.show.chapter_happened import happened_screen
 from workbench.show.chapter_matters import matters_screens
 from workbench.show.page import page
+from workbench.show.verdict_page import confirmation_screens
 
 if TYPE_CHECKING:
     from workbench.show.story import Story
@@ -26,6 +27,8 @@ def report(story: Story) -> str:
     if story.record is not None and len(story.record):
         screens += matters_screens(story)
         screens += window_screens(story)
+    if story.proof is not None:
+        screens += confirmation_screens(story.proof)
     screens += [cautions_screen(story), not_tested_screen(story), decision_screen(story)]
     trail = f"{trial.title}. {trial.invented}" if trial.invented else trial.title
     foot = story.written or "Plan, journal and fit can be rebuilt from the trial folder."

@@ -9,6 +9,7 @@ import numpy as np
 
 from workbench.define.factors import Categorical
 from workbench.define.outcomes import Graded, Measured, PassFail
+from workbench.plan.plans import CONFIRMATION
 from workbench.run.asked_resets import asked_resets, reset_heading
 from workbench.show.cautions import caution_blocks, caution_count, deferral
 from workbench.show.escape import text
@@ -98,11 +99,21 @@ def _runs(trial: Trial, plan: Plan) -> str:
             rows.append(
                 _run(trial, plan, i, cells=_cells(plan, shown[i], None if start else before))
             )
-            before = shown[i]
+            before = _held(plan, shown[i])
         bodies.append(f"<tbody>{lead}{''.join(rows)}</tbody>")
     head = _head(trial, plan, width=width)
     caption = '<caption class="unseen">Runs in order</caption>'
     return f'<table class="run">{caption}{head}{"".join(bodies)}</table>'
+
+
+def _held(plan: Plan, shown: list[str]) -> list[str]:
+    """Return the settings that stay as they are for the next run: in a confirmation slow ones."""
+    if plan.recipe.kind != CONFIRMATION:
+        return shown
+    return [
+        value if factor.slow else ""
+        for factor, value in zip(plan.settings.factors, shown, strict=True)
+    ]
 
 
 def _group(plan: Plan, i: int) -> tuple[int, int]:

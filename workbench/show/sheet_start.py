@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from workbench.define.waits import waiting_time
+from workbench.plan.plans import CONFIRMATION
 from workbench.plan.starting import dry_run, stopping_rule
 from workbench.show.escape import Html, text
 from workbench.show.numbers import NBSP
@@ -17,7 +18,12 @@ if TYPE_CHECKING:
 
 
 def start(trial: Trial, plan: Plan) -> Html:
-    """Return the dry run of the corners, a box to tick for each, and the stopping rule."""
+    """Return the dry run of the corners, a box to tick for each, and the stopping rule.
+
+    A confirmation has no dry run: its settings were run before.
+    """
+    if plan.recipe.kind == CONFIRMATION:
+        return Html(f'<section class="dry">{_stop(trial)}</section>')
     asked = dry_run(plan)
     factors = asked.corners.factors
     heads = "".join(
@@ -30,15 +36,19 @@ def start(trial: Trial, plan: Plan) -> Html:
         + "</tr>"
         for shown in written_settings(asked.corners)
     )
-    rule = stopping_rule(trial)
-    basis = f' <span class="u">({text(rule.basis)})</span>' if rule.basis else ""
     lead, _, rest = asked.text.partition(":")
     return Html(
         f'<section class="dry"><p><b>{text(lead)}:</b>{text(rest)}</p>'
         '<table class="corners"><caption class="unseen">Corners to try first</caption>'
         f'<thead><tr><th scope="col">made</th>{heads}</tr></thead><tbody>{rows}</tbody></table>'
-        f"<p><b>Stop rule:</b> {text(rule.text)}{basis}</p></section>"
+        f"{_stop(trial)}</section>"
     )
+
+
+def _stop(trial: Trial) -> str:
+    rule = stopping_rule(trial)
+    basis = f' <span class="u">({text(rule.basis)})</span>' if rule.basis else ""
+    return f"<p><b>Stop rule:</b> {text(rule.text)}{basis}</p>"
 
 
 def waits_of(trial: Trial) -> tuple[tuple[str, Wait], ...]:

@@ -9,7 +9,9 @@ from workbench.errors import Unavailable
 
 if TYPE_CHECKING:
     from workbench.decide import ChanceMap
+    from workbench.decide.confirmation import ConfirmationPlan
     from workbench.decide.next_trial import NextTrials
+    from workbench.decide.verdict import Verdict
     from workbench.decide.windows import Decision
     from workbench.define.terms import Term
     from workbench.define.trial import Trial
@@ -91,6 +93,15 @@ class Several:
     shared: tuple[Shared, ...] = ()
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proof:
+    """The confirmation of the window: the trial of its parts, what was locked, the verdict."""
+
+    trial: Trial
+    plan: ConfirmationPlan
+    verdict: Verdict | Unavailable
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Story:
     """Everything a report may tell; what has not happened is None or empty.
@@ -102,6 +113,7 @@ class Story:
     `findings` are what happened to the runs that a reader should know.
     `asked_again` and `shapes` hold an entry for an outcome where there is something to say,
     `several` what outcomes have to do with one another.
+    `proof` is the confirmation of the window, None if none is locked.
     `written` is when and with which version the report was made, in words.
     """
 
@@ -129,6 +141,7 @@ class Story:
     next_trials: NextTrials | Unavailable | None = None
     chance_maps: tuple[ChanceMap, ...] = ()
     promises: tuple[Promise, ...] = ()
+    proof: Proof | None = None
     not_tested: tuple[str, ...] = ()
     decisions: tuple[Decided, ...] = ()
     written: str = ""

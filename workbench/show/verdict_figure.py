@@ -81,7 +81,7 @@ def _sentence(rows: list[_Row], outcome: str) -> str:
         else f"{outcome}: {missed} of {planned} parts miss their limit"
     )
     where = f"; its mean is not as foreseen at the {listed(off)}" if off else ""
-    return f"{met}{where}" if off else f"{met}, and it came out as foreseen"
+    return f"{met}{where}" if off else f"{met}, and its means came out as foreseen"
 
 
 def _rows(plan: ConfirmationPlan, verdict: Verdict, outcome: str) -> list[_Row]:

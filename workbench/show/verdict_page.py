@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from workbench.decide.verdict import Answer
 from workbench.define.outcomes import Measured, is_judged
 from workbench.errors import Unavailable
 from workbench.show.cautions import caution_blocks, caution_count, deferral
-from workbench.show.escape import Html, text
+from workbench.show.escape import Html, identifier, text
 from workbench.show.numbers import chance, percent
 from workbench.show.page import Screen, figure, page, said_open
 from workbench.show.verdict_figure import CAPTION, parts_against_limits, parts_sentence
@@ -19,12 +20,13 @@ from workbench.show.verdict_tables import (
     seen_table,
     verdict_table,
 )
-from workbench.show.words import counted, listed
+from workbench.show.words import counted, listed, sentence
 
 if TYPE_CHECKING:
     from workbench.decide.confirmation import ConfirmationPlan
     from workbench.decide.verdict import Verdict
     from workbench.define.trial import Trial
+    from workbench.show.story import Proof
 
 CLAIM = {
     Answer.HOLDS: "The window holds",
@@ -54,6 +56,14 @@ def verdict_screens(trial: Trial, plan: ConfirmationPlan, verdict: Verdict) -> t
     return (_card(plan, verdict), *drawn)
 
 
+def confirmation_screens(proof: Proof) -> tuple[Screen, ...]:
+    """Return the screens of a confirmation in a report: its verdict, or what is planned."""
+    if isinstance(proof.verdict, Unavailable):
+        planned = planned_screen(proof.trial, proof.plan)
+        return (replace(planned, say=(f"No verdict: {proof.verdict.reason}.", *planned.say)),)
+    return verdict_screens(proof.trial, proof.plan, proof.verdict)
+
+
 def planned_screen(trial: Trial, plan: ConfirmationPlan) -> Screen:
     """Return the screen of a confirmation whose parts have not been judged yet."""
     return Screen(
@@ -79,8 +89,8 @@ def _card(plan: ConfirmationPlan, verdict: Verdict) -> Screen:
         say=(*verdict.reasons, _to_do(verdict)),
         number=chance(lowest),
         number_of=(
-            f"of parts meet every requirement at the worst place, shown by {made} parts with "
-            f"{percent(verdict.confidence)} confidence; asked were {percent(verdict.share)}"
+            f"or more of parts meet every requirement at the worst place, shown by {made} parts "
+            f"with {percent(verdict.confidence)} confidence; asked were {percent(verdict.share)}"
         ),
         check=_check(verdict),
         see=(
@@ -134,10 +144,10 @@ def _outcome(
     if isinstance(drawn, Unavailable):
         return None
     return Screen(
-        key=f"parts-{name}",
+        key=f"parts-{identifier(name)}",
         step="Confirmation, the parts",
-        claim=parts_sentence(plan, verdict, name),
-        see=(figure(f"parts-{name}", drawn, CAPTION),),
+        claim=sentence(parts_sentence(plan, verdict, name)),
+        see=(figure(f"parts-{identifier(name)}-drawn", drawn, CAPTION),),
     )
 
 

@@ -130,8 +130,8 @@ def index_words(one: Index | Unavailable) -> str:
     return ", ".join(said)
 
 
-def tolerance_words(one: ToleranceStatement | Unavailable) -> str:
-    """Return a tolerance interval in words, without its unit."""
+def tolerance_words(one: ToleranceStatement | Unavailable, in_unit: str = "") -> str:
+    """Return a tolerance interval in words, with the unit if one is given."""
     if isinstance(one, Unavailable):
         return one.reason
     ends = [end for end in (one.low, one.high) if end is not None]
@@ -140,8 +140,8 @@ def tolerance_words(one: ToleranceStatement | Unavailable) -> str:
     if not shown:
         return "no end"
     if len(shown) == 2:
-        return f"{shown[0]} to {shown[1]}"
-    return f"{shown[0]} or more" if one.high is None else f"{shown[0]} or less"
+        return with_unit(f"{shown[0]} to {shown[1]}", in_unit)
+    return f"{with_unit(shown[0], in_unit)} or {'more' if one.high is None else 'less'}"
 
 
 def shown_setting(trial: Trial, factor: str, value: Value) -> str:

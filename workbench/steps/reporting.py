@@ -12,10 +12,11 @@ from workbench.errors import Unavailable
 from workbench.files.decisions import read_decisions
 from workbench.plan import mixing
 from workbench.plan.candidates import NothingFitsError
-from workbench.show.story import Decided, Story
+from workbench.show.story import Decided, Proof, Story
 from workbench.steps.asked_again import asked_again, several_of, shapes_of
 from workbench.steps.caveats import not_tested
 from workbench.steps.choosing import ChoiceWish, compared
+from workbench.steps.confirm_state import confirmation_state
 from workbench.steps.drawing import middle
 from workbench.steps.fitting import fit_all
 from workbench.steps.next_trial import next_after
@@ -130,6 +131,7 @@ def story_of(
         next_trials=None if answer is None else next_after(opened, answer),
         chance_maps=() if answer is None else chance_maps(answer, at=at, seed=opened.trial.seed),
         promises=() if answer is None else promises(answer),
+        proof=_proof(opened),
         not_tested=not_tested(opened, answer),
         decisions=_decided(opened),
         written=f"{now()}, workbench {__version__}",
@@ -169,6 +171,13 @@ def _with_excluded(
     return tuple(
         (one.outcome.name, one.with_excluded) for one in fitted if one.with_excluded is not None
     )
+
+
+def _proof(opened: OpenTrial) -> Proof | None:
+    state = confirmation_state(opened.folder)
+    if state is None:
+        return None
+    return Proof(trial=opened.trial, plan=state.plan, verdict=state.verdict)
 
 
 def _decided(opened: OpenTrial) -> tuple[Decided, ...]:

@@ -161,7 +161,4 @@ def _chance(numbers: Sequence[Number]) -> str:
 
 
 def _percent(value: float) -> str:
-    shown = 100 * value
-    if shown > 99.9:
-        return "more than 99.9 %" if value < 1 else "100 %"
-    return f"{shown:.3g} %"
+    return f"{math.floor(1000 * value + 1e-9) / 10:g} %"

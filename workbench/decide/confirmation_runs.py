@@ -11,7 +11,7 @@ from workbench.decide.rounding import resolution
 from workbench.define.algebra import parse_terms
 from workbench.define.factors import Categorical, Role, Stepped
 from workbench.define.settings import settings
-from workbench.plan.plans import Plan, Recipe
+from workbench.plan.plans import CONFIRMATION, Plan, Recipe
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -20,8 +20,6 @@ if TYPE_CHECKING:
     from workbench.define.factors import Factor, Numeric
     from workbench.define.settings import Value
     from workbench.define.trial import Trial
-
-KIND = "confirmation"
 
 
 def confirmation_runs(confirmation: ConfirmationPlan, trial: Trial) -> Plan:
@@ -44,7 +42,7 @@ def confirmation_runs(confirmation: ConfirmationPlan, trial: Trial) -> Plan:
         parts_per_run=1,
         terms=parse_terms(trial.model or "first-order", factors),
         recipe=Recipe(
-            kind=KIND,
+            kind=CONFIRMATION,
             options=(("places", str(len(confirmation.places))),),
             seed=confirmation.seed,
             version=__version__,

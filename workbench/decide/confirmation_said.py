@@ -12,18 +12,23 @@ if TYPE_CHECKING:
 
     from workbench.fit.faces import Fit
 
+# What concerns those who make the parts, and no one who reads what they showed.
+MAKING = (
+    (
+        "Each part is made on its own: set everything anew for it, in the order of the sheet. "
+        "Parts made in a row at one setting show less scatter than the line has."
+    ),
+    (
+        "Parts that break or cannot be made count as failed; parts that nobody recorded count "
+        "against the window."
+    ),
+)
+
 
 def notes_of(fits: Sequence[Fit], judged_by: JudgedBy, *, n_sittings: int) -> tuple[str, ...]:
     """Return what stands beside the plan."""
     found = [
-        (
-            "Each part is made on its own: set everything anew for it, in the order of the sheet. "
-            "Parts made in a row at one setting show less scatter than the line has."
-        ),
-        (
-            "Parts that break or cannot be made count as failed; parts that nobody recorded count "
-            "against the window."
-        ),
+        *MAKING,
         "Chances foreseen hold the model-form term; intervals of means and new parts do not.",
     ]
     if judged_by is JudgedBy.MEASURE:

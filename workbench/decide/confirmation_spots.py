@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from workbench.fit.faces import Fit
 
 SET_POINT = "set point"
+ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth")
 CORNERS = 2  # as many corners as are looked at unless asked otherwise
 
 
@@ -81,9 +82,13 @@ def _corners(region: Region, box: Box, sample: Sample, *, count: int) -> tuple[S
     for i in np.argsort(-lowest, kind="stable"):
         chosen.setdefault(leading[int(i)], int(i))
     return tuple(
-        _spot(region, points[[i]], sample, name=f"corner {number}", why=f"likeliest there: {why}")
+        _spot(region, points[[i]], sample, name=_ordinal(number), why=f"likeliest there: {why}")
         for number, (why, i) in enumerate(list(chosen.items())[:count], 1)
     )
+
+
+def _ordinal(number: int) -> str:
+    return f"{ORDINALS[number - 1]} corner" if number <= len(ORDINALS) else f"corner {number}"
 
 
 def _leading(sample: Sample, settings: Settings) -> list[str]:

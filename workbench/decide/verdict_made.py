@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from workbench.decide.confirmation_said import MAKING
 from workbench.decide.verdict import Answer, Verdict
 from workbench.decide.verdict_parts import parts_of
 from workbench.decide.verdict_place import seen_place
@@ -41,7 +42,7 @@ def confirmation_verdict(
         reasons=verdict_reasons(plan, places),
         to_do=what_to_do(plan, places),
         changed=tuple(changed),
-        notes=(*_added(record), *plan.notes),
+        notes=(*_added(record), *(one for one in plan.notes if one not in MAKING)),
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -17,12 +18,12 @@ if TYPE_CHECKING:
 
 
 def percent(share: float) -> str:
-    """Return a share in percent to three digits, never rounded up to 100."""
-    if share >= 1:
-        return "100 %"
-    if share > 0.999:
-        return "more than 99.9 %"
-    return f"{100 * share:.3g} %"
+    """Return a share in percent, rounded down to a tenth, as a lower limit must be.
+
+    >>> percent(0.95), percent(0.99996)
+    ('95 %', '99.9 %')
+    """
+    return f"{math.floor(1000 * share + 1e-9) / 10:g} %"
 
 
 def place_reasons(plan: ConfirmationPlan, place: Place, seen: SeenPlace) -> SeenPlace:

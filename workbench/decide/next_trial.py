@@ -42,9 +42,9 @@ class Gain:
 
     `error_before` and `error_after` are standard errors of the fitted mean of `outcome`, in
     residual sd on the scale of its model. `margin` is how many sd of a new part the mean stands
-    inside its nearest limit, `needed_before` and `needed_after` how many the promise asks for:
-    the tolerance factor of this outcome alone, its model form taken as right and no setting
-    error added, so the window asks for somewhat more.
+    inside its nearest limit, less what setting error, model form and the other outcomes take;
+    `needed_before` and `needed_after` are how many the promise asks for (tolerance factors). What
+    is taken is held as it is, though runs between the levels would lessen the doubt of the form.
     """
 
     outcome: str

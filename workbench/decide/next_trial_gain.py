@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from workbench.decide.next_trial import Gain
-from workbench.decide.next_trial_stand import margin
+from workbench.decide.next_trial_stand import plain_margin
 from workbench.define.model_matrix import model_matrix
 from workbench.define.settings import Settings
 from workbench.errors import Unavailable
 from workbench.numerics.margins import known_at, needed_margin
 from workbench.plan.verify import block_columns
+
+LEAST_SHARE, MOST_SHARE = 0.01, 0.9999  # assured shares that a factor can be told of
 
 if TYPE_CHECKING:
     from workbench.decide.next_trial_stand import Stand
@@ -41,6 +43,21 @@ def gain(at: Stand, runs: Settings, *, terms: Terms | None = None) -> Gain | Una
         needed_before=_needed(before, at),
         needed_after=_needed(after, at),
     )
+
+
+def margin(at: Stand) -> float | Unavailable:
+    """Return how many sd inside its limit the mean stands, what else fails parts taken off.
+
+    The share that is assured at the place, all told, is less than the mean and scatter of one
+    outcome alone would give: setting error, model form and the other outcomes take some. The
+    margin is the one at which the tolerance factor gives just that share.
+    """
+    plain = plain_margin(at)
+    if at.assured is None or isinstance(plain, Unavailable):
+        return plain
+    known = _known(at, at.limiting.terms, runs=None)
+    share = min(max(at.assured, LEAST_SHARE), MOST_SHARE)
+    return min(plain, needed_margin(known, share=share, confidence=at.ask.confidence))
 
 
 def needed_now(at: Stand) -> float | Unavailable:

@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from workbench.decide.next_trial_gain import needed_now
-from workbench.decide.next_trial_stand import margin
+from workbench.decide.next_trial_gain import margin, needed_now
 from workbench.errors import Unavailable
 from workbench.fit.measured import MeasuredFit
 
@@ -28,11 +27,14 @@ def scatter_words(at: Stand) -> ScatterWords:
     The margin in sd is inversely proportional to the sd, so the sd has to fall to margin over
     needed margin of what it is.
     """
-    said = [one for fit in at.fits if (one := _of(replace(at, limiting=fit))) is not None]
+    own = [
+        at if fit is at.limiting else replace(at, limiting=fit, assured=None) for fit in at.fits
+    ]
+    said = [words for one in own if (words := _of(one)) is not None]
     if not said:
         return ScatterWords(reason="", is_told=False)
     return ScatterWords(
-        reason=" ".join([*said, "Each outcome for itself, its model form taken as right."]),
+        reason=" ".join(said),
         is_told=True,
     )
 
@@ -51,5 +53,5 @@ def _of(at: Stand) -> str | None:
         )
     return (
         f"The scatter of {fit.outcome.name} would have to fall by {100 * (1 - has / needs):.0f} % "
-        f"(the mean stands {has:.2f} sd inside its limit, {needs:.2f} are needed)."
+        f"(its margin is {has:.2f} sd, {needs:.2f} are needed)."
     )

@@ -10,7 +10,7 @@ import numpy as np
 from workbench.decide.limiting import EDGE
 from workbench.decide.miss import KNOWN, NEAR_EDGE
 from workbench.decide.next_trial import Obstacle
-from workbench.decide.sample import Ask, Sample, judge
+from workbench.decide.sample import Ask, Sample, judge, lacking
 from workbench.decide.straightness import two_level_factors
 from workbench.decide.windows import Window
 from workbench.define.factors import Categorical, Role
@@ -46,7 +46,8 @@ class Stand:
     """What is in the way of a wider promise.
 
     `place` (1, k) is the nearest miss, the set point, or else the middle of the ranges; `limiting`
-    the fit of the outcome that fails most there, `fails_low` whether it is too low.
+    the fit of the outcome that fails most there, `fails_low` whether it is too low. `assured` is
+    the share assured there, all told; None where no share can be told.
     """
 
     fits: tuple[Fit, ...]
@@ -56,6 +57,7 @@ class Stand:
     limiting: Fit
     fails_low: bool
     edges: tuple[Edge, ...]
+    assured: float | None = None
 
 
 def stand(
@@ -78,6 +80,7 @@ def stand(
         limiting=limiting,
         fails_low=fails_low,
         edges=_edges(best, place, judged),
+        assured=_told(sample, place),
     )
 
 
@@ -143,6 +146,12 @@ def _at_nearest_miss(sample: Sample, place: Settings) -> Obstacle:
     return Obstacle.PROCESS
 
 
+def _told(sample: Sample, place: Settings) -> float | None:
+    if lacking(sample.fits, place) is not None:
+        return None
+    return _assured(sample, place, sample.ask.confidence)
+
+
 def _assured(sample: Sample, place: Settings, confidence: float) -> float:
     asked = replace(sample, ask=Ask(share=sample.ask.share, confidence=confidence))
     return float(judge(asked, place).assured[0])
@@ -192,7 +201,7 @@ def _edges(best: Window | NoWindow, place: Settings, fits: Sequence[Fit]) -> tup
     return tuple(found)
 
 
-def margin(one: Stand) -> float | Unavailable:
+def plain_margin(one: Stand) -> float | Unavailable:
     """Return how many sd of a new part the mean stands inside the nearest limit of its outcome.
 
     Below 0 the mean itself lies beyond the limit.

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from workbench.decide.next_trial import Kind, NextTrials, Obstacle
+from workbench.decide.next_trial_gain import enough
 from workbench.decide.next_trial_kinds import MAKERS, Task
 from workbench.decide.next_trial_runs import ground
 from workbench.decide.next_trial_stand import stand
@@ -120,9 +121,12 @@ def _fits(kind: Kind, obstacle: Obstacle) -> bool:
 
 def _ranked(made: list[NextTrial], obstacle: Obstacle) -> tuple[NextTrial, ...]:
     """Return the candidates with the recommended one first, each with why it is or is not."""
-    there = {one.kind for one in made}
-    chosen = next((kind for kind in AGAINST[obstacle] if kind in there), None)
+    there = {one.kind: one for one in made}
+    useful = [there[kind] for kind in AGAINST[obstacle] if kind in there]
+    chosen = _chosen(useful, obstacle)
     because = BECAUSE[obstacle]
+    if obstacle is Obstacle.TOO_FEW_RUNS and not any(_does(one) for one in useful):
+        because += "; by themselves they would not be enough, so let scatter fall as well"
     ranked = [
         replace(
             one,
@@ -132,6 +136,27 @@ def _ranked(made: list[NextTrial], obstacle: Obstacle) -> tuple[NextTrial, ...]:
         for one in made
     ]
     return tuple(sorted(ranked, key=lambda one: not one.recommended))
+
+
+def _chosen(useful: list[NextTrial], obstacle: Obstacle) -> Kind | None:
+    """Return the first kind; where runs are what is lacking, the first that would be enough.
+
+    Where none would be, it is the one that leaves the least to be wanted.
+    """
+    if obstacle is not Obstacle.TOO_FEW_RUNS or not useful:
+        return useful[0].kind if useful else None
+    good = [one for one in useful if _does(one)]
+    return good[0].kind if good else min(useful, key=_wants).kind
+
+
+def _does(one: NextTrial) -> bool:
+    return enough(one.gain)
+
+
+def _wants(one: NextTrial) -> float:
+    if isinstance(one.gain, Unavailable) or isinstance(one.gain.needed_after, Unavailable):
+        return float("inf")
+    return one.gain.needed_after
 
 
 def _instead(obstacle: Obstacle) -> str:

@@ -88,7 +88,8 @@ def _model_form(kappa: float) -> list[str]:
         (
             f"Model form: what the model leaves out, mainly third-order curves, is taken to be "
             f"about {kappa:g} times as large as the main effects, the same at every level of a "
-            "category. That is an assumption; runs at levels between those tried would test it."
+            "category, where runs of a measured outcome do not show it. That is an assumption; "
+            "runs at levels between those tried would test it."
         )
     ]
 

@@ -9,13 +9,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from workbench.define.factors import Categorical
-from workbench.numerics.posterior import (
-    Process,
-    coefficient_draws,
-    form_draws,
-    stream,
-    variance_draws,
-)
+from workbench.fit.matrix import fit_matrix
+from workbench.numerics.form_posterior import form_seen, seen_form_draws
+from workbench.numerics.monomials import monomials
+from workbench.numerics.posterior import Process, coefficient_draws, stream, variance_draws
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -53,9 +50,10 @@ def process_draws(
 ) -> Process:
     """Return draws of the surface's coefficients (n_draws, q) and part variance (n_draws,).
 
-    surface = F(x)β + (Z(x) − F(x)A)δ: what is left out is seen by the runs only as far as the
-    fitted columns take it over. Every random number is drawn whatever kappa is, so that kappa 0
-    is the same processes without their left-out curve.
+    surface = F(x)β + (Z(x) − F(x)A)δ: what is left out is taken over by the fitted columns as far
+    as the runs cannot tell it from them; what they can tell of it is learnt from them. Every
+    random number is drawn whatever kappa is, so that kappa 0 is the same processes without their
+    left-out curve.
     """
     rng = stream(seed, fit.outcome.name)
     unit, columns = yardstick.unit, basis.columns
@@ -63,7 +61,13 @@ def process_draws(
     centred = (fit.estimates[columns] - np.where(columns == 0, yardstick.shift, 0.0)) / unit
     unscaled = fit.unscaled_covariance[np.ix_(columns, columns)]
     known = coefficient_draws(rng, centred, unscaled=unscaled, variances=runs)
-    left_out = form_draws(rng, known[:, basis.is_slope], n_columns=basis.n_left_out, kappa=kappa)
+    left_out = seen_form_draws(
+        rng,
+        known[:, basis.is_slope],
+        kappa=kappa,
+        variances=runs,
+        seen=form_seen(_beside(fit, basis), (fit.response - yardstick.shift) / unit),
+    )
     whole = np.hstack([known - left_out @ basis.projection.T, left_out])
     found = _variances(fit, runs, rng, unit=unit)
     plain = Process(
@@ -72,6 +76,15 @@ def process_draws(
     if fit.scatter is None:
         return plain
     return _with_scatter(plain, fit.scatter, _Moving(fit=fit, found=found, seed=seed))
+
+
+def _beside(fit: MeasuredModel, basis: ShareBasis) -> NDArray[np.float64]:
+    """Return what the runs see of the left-out columns beside the fitted ones (n, q − p)."""
+    fitted = fit_matrix(fit.terms, fit.settings, (fit.block, fit.block_labels)).X[:, fit.estimable]
+    coded = [one.coded(fit.settings.column(one.name)) for one in basis.factors]
+    x = np.column_stack(coded) if coded else np.empty((len(fit.settings), 0))
+    left_out = monomials(x, basis.exponents[basis.columns.size :])
+    return np.asarray(left_out - fitted @ np.linalg.lstsq(fitted, left_out)[0])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

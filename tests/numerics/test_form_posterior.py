@@ -9,7 +9,7 @@ N_DRAWS = 20_000
 
 
 def layout(seed):
-    """Return fitted columns fitted, left-out columns left_out and an outcome with some of left_out in it."""
+    """Return fitted columns, left-out ones, and an outcome with some of the latter in it."""
     rng = np.random.default_rng(seed)
     fitted = np.column_stack([np.ones(12), rng.normal(size=(12, 3))])
     left_out = rng.normal(size=(12, 2))

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 from workbench.cli.tables import Table, folded
 from workbench.errors import Unavailable
 from workbench.plan.candidate_facts import model_name
+from workbench.plan.margin import Margin
 from workbench.show.aims import found_size_with_unit
 from workbench.show.numbers import fixed, percent, short, with_unit
+from workbench.steps.margins import margin_of
 
 if TYPE_CHECKING:
     from workbench.plan.candidate_nouns import Aim, Candidate, Detects
@@ -29,6 +31,7 @@ def choice_text(choice: Choice) -> str:
         str(_table(choice)),
         "\n".join(_sentence(one) for one in found.candidates),
         folded(f"Recommended: {best.name}. {best.why} {best.gives_up}", hanging="  "),
+        _margins(choice),
         _left_out(found.left_out),
     ]
     return "\n\n".join(part for part in parts if part)
@@ -58,6 +61,23 @@ def _table(choice: Choice) -> Table:
         head=(*head, "carries", "mean known to"),
         rows=tuple(rows),
         numbers=frozenset((*numbers, len(head) + 1)),
+    )
+
+
+def _margins(choice: Choice) -> str:
+    """Return how far within its limits the best setting must lie for each plan."""
+    found = [(one.name, margin_of(choice.trial, one.plan)) for one in choice.comparison.candidates]
+    known = [(name, one) for name, one in found if isinstance(one, Margin)]
+    said = [f"{name} {fixed(one.needed, 1)} sd" for name, one in known]
+    said += [f"{name} cannot: {one.reason}" for name, one in found if isinstance(one, Unavailable)]
+    if not said:
+        return ""
+    least = f" ({fixed(known[0][1].if_known, 1)} sd if the process were known)" if known else ""
+    return folded(
+        "To give a window at all, the mean of each measured outcome must lie this far within its "
+        f"limit at the best setting, in sd of a part{least}: {'; '.join(said)}. A window with "
+        "some width needs more.",
+        hanging="  ",
     )
 
 

@@ -53,6 +53,10 @@ class _Calmed:
             too_low=_calmed(found.too_low, self.part), too_high=_calmed(found.too_high, self.part)
         )
 
+    def failing(self, draws: Some = EVERY, points: Some = EVERY) -> NDArray[np.float32]:
+        found = self.shares(draws, points)
+        return np.asarray(found.too_low + found.too_high)
+
     def worst(self, draws: Some, starts: NDArray[np.intp]) -> NDArray[np.float32]:
         # Either side is at most the old bound, so both together at most twice the new one.
         return np.float32(2) * _calmed(self.seen.worst(draws, starts), self.part)

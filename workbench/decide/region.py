@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from workbench.fit.faces import Fit
 
 # Grid lines an axis, by number of axes; and points an axis where a whole box is judged again.
-LINES = {1: 81, 2: 41, 3: 17, 4: 13, 5: 9, 6: 7, 7: 5}
+LINES = {1: 81, 2: 41, 3: 17, 4: 11, 5: 9, 6: 7, 7: 5}
 CHECKED = {1: 21, 2: 11, 3: 7, 4: 5, 5: 4, 6: 3, 7: 3}
 
 

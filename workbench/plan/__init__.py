@@ -15,6 +15,7 @@ from workbench.plan.composite_shape import (
 from workbench.plan.definitive import definitive
 from workbench.plan.fold_over import fold_over
 from workbench.plan.incomplete import incomplete_blocks
+from workbench.plan.margin import Margin, margin
 from workbench.plan.mixing import Mixing, Overlap, mixing
 from workbench.plan.orthogonal import orthogonal
 from workbench.plan.plans import Plan, Recipe
@@ -58,6 +59,7 @@ __all__ = [
     "Layer",
     "Leaning",
     "LostRun",
+    "Margin",
     "Mixing",
     "NothingFitsError",
     "Overlap",
@@ -87,6 +89,7 @@ __all__ = [
     "incomplete_blocks",
     "latin_square",
     "leverages",
+    "margin",
     "mixing",
     "orthogonal",
     "orthogonal_axial_distance",

@@ -9,6 +9,7 @@ from workbench.show.alias_arcs import alias_map
 from workbench.show.candidate_table import candidates_table
 from workbench.show.chance_bars import chance_to_detect
 from workbench.show.html_tables import html_table, name, number, verdict, words
+from workbench.show.margin_words import margin_words
 from workbench.show.numbers import in_hundred, percent, short
 from workbench.show.page import Screen, described, figure, folded, said_open
 from workbench.show.sentences import together
@@ -73,7 +74,7 @@ def plan_screen(story: Story) -> Screen:
         chapter="Plan",
         step="Plan",
         claim=_plan_claim(story, plan),
-        say=(_plan_words(plan), *plan.recipe.notes),
+        say=(_plan_words(plan), *_margin(story), *plan.recipe.notes),
         number=counted(len(plan), "run"),
         number_of=_order_words(plan),
         check=_plan_check(story),
@@ -118,6 +119,10 @@ def _setting_errors(trial: Trial) -> str:
         f"How well the line holds {listed(unknown)} is not stated: no window can be computed "
         "until it is."
     )
+
+
+def _margin(story: Story) -> tuple[str, ...]:
+    return () if story.margin is None else (margin_words(story.margin),)
 
 
 def _plan_claim(story: Story, plan: Plan) -> str:

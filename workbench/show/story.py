@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from workbench.fit.sensitivity import Sensitivity
     from workbench.fit.together import Shared, TradeOff
     from workbench.plan.candidate_nouns import Comparison
+    from workbench.plan.margin import Margin
     from workbench.plan.mixing import Mixing
     from workbench.plan.plans import Plan
     from workbench.run import Deviation, Finding
@@ -109,7 +110,8 @@ class Story:
     `fits` holds one entry an outcome: its fit, or why there is none. `fits_with_excluded` are
     the same with excluded runs put back, so that both answers stand in the report.
     `detectable` and `cannot_tell_apart` assess the plan, `mixing` of `plan_effects` and
-    `chances_to_detect` as figures; `comparison` holds it against its alternatives.
+    `chances_to_detect` as figures; `comparison` holds it against its alternatives,
+    `margin` is what it needs to give a window at all.
     `findings` are what happened to the runs that a reader should know.
     `asked_again` and `shapes` hold an entry for an outcome where there is something to say,
     `several` what outcomes have to do with one another.
@@ -126,6 +128,7 @@ class Story:
     plan_effects: tuple[Term, ...] = ()
     chances_to_detect: tuple[ChanceRows, ...] = ()
     comparison: Comparison | None = None
+    margin: Margin | Unavailable | None = None
     record: Record | None = None
     deviations: tuple[Deviation, ...] = ()
     findings: tuple[Finding, ...] = ()

@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING
 from workbench.errors import Unavailable
 from workbench.plan.candidate_nouns import REGION_SHARE
 from workbench.steps.json_values import number, unavailable, words
+from workbench.steps.margins import margin_of
 
 if TYPE_CHECKING:
     from workbench.plan.candidate_nouns import Candidate, Detects, Leaning
+    from workbench.plan.margin import Margin
     from workbench.plan.power import Detectable
     from workbench.steps.choosing import Choice
     from workbench.steps.json_values import Json, JsonObject
@@ -23,7 +25,10 @@ def choice_answer(choice: Choice) -> JsonObject:
         "model_is_assumed": found.is_assumed,
         "alpha": found.alpha,
         "chance": found.chance,
-        "candidates": [_candidate(one) for one in found.candidates],
+        "candidates": [
+            _candidate(one) | {"margin": _margin(margin_of(choice.trial, one.plan))}
+            for one in found.candidates
+        ],
         "left_out": [{"name": name, "reason": reason} for name, reason in found.left_out],
     }
 
@@ -55,6 +60,20 @@ def _candidate(one: Candidate) -> JsonObject:
         "gives_up": one.gives_up,
         "recommended": one.recommended,
         "why": one.why,
+    }
+
+
+def _margin(found: Margin | Unavailable | None) -> Json:
+    if found is None:
+        return None
+    if isinstance(found, Unavailable):
+        return unavailable(found.reason)
+    return {
+        "share": found.share,
+        "confidence": found.confidence,
+        "needed_in_sd": number(found.needed),
+        "if_known_in_sd": number(found.if_known),
+        "error_df": found.error_df,
     }
 
 

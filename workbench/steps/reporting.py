@@ -19,6 +19,7 @@ from workbench.steps.choosing import ChoiceWish, compared
 from workbench.steps.confirm_state import confirmation_state
 from workbench.steps.drawing import middle
 from workbench.steps.fitting import fit_all
+from workbench.steps.margins import margin_of
 from workbench.steps.next_trial import next_after
 from workbench.steps.people import now
 from workbench.steps.plan_facts import (
@@ -117,6 +118,7 @@ def story_of(
             () if opened.plan is None else known_chances(opened.trial, opened.plan)
         ),
         comparison=comparison,
+        margin=margin_of(opened.trial, opened.plan),
         record=record if has_results else None,
         deviations=run.deviations(record) if has_results else (),
         findings=run.findings(record) if has_results else (),

@@ -6,18 +6,20 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from workbench.jupyter.explore_widget import explorer
     from workbench.jupyter.planning_widget import planning_panel
     from workbench.jupyter.record_widget import record_panel
     from workbench.jupyter.renderers import register
 
 # Panels load a widget library, which no renderer needs.
 _HOMES = {
+    "explorer": "explore_widget",
     "planning_panel": "planning_widget",
     "record_panel": "record_widget",
     "register": "renderers",
 }
 
-__all__ = ["planning_panel", "record_panel", "register"]
+__all__ = ["explorer", "planning_panel", "record_panel", "register"]
 
 
 def __getattr__(name: str) -> object:

@@ -21,6 +21,13 @@ function say(node, words) {
   if (node.textContent !== words) node.textContent = words;
 }
 
+function drawn(tag, attributes, ...inside) {
+  const node = document.createElementNS("http://www.w3.org/2000/svg", tag);
+  for (const [name, value] of Object.entries(attributes)) node.setAttribute(name, String(value));
+  node.append(...inside);
+  return node;
+}
+
 let counted = 0;
 function freshId(stem) {
   counted += 1;

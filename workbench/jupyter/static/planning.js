@@ -350,13 +350,6 @@ function aliasWords(one) {
   return `${whole ? `${whole} ${whole === 1 ? "pair is" : "pairs are"} one number for both. ` : ""}${partly ? `${partly} ${partly === 1 ? "pair shares" : "pairs share"} more than a quarter; the largest overlap is ${one.largest}.` : ""}`;
 }
 
-function drawn(tag, attributes, ...inside) {
-  const node = document.createElementNS("http://www.w3.org/2000/svg", tag);
-  for (const [name, value] of Object.entries(attributes)) node.setAttribute(name, String(value));
-  node.append(...inside);
-  return node;
-}
-
 // Names in a column; an arc joins two effects that share information (thick: one number for both).
 function aliasArcs(one) {
   const row = 24;

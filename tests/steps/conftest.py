@@ -8,6 +8,7 @@ TESTS = Path(__file__).parents[1]
 PLACES = {
     "invented_bond": TESTS / "steps" / "bond.py",
     "invented_kinds": TESTS / "show" / "invented_kinds.py",
+    "seal_handover": TESTS / "steps" / "seal_handover.py",
 }
 
 for name, place in PLACES.items():

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from workbench.decide.handover import Proof
 from workbench.decide.verdict import Answer
+from workbench.define.factors import Categorical
 
 if TYPE_CHECKING:
     from workbench.decide.verdict import SeenPlace, Verdict
@@ -110,5 +111,5 @@ def _is_between(value: Value | None, limit: Limit) -> bool:
 
 
 def _slack(limit: Limit) -> float:
-    low, high = getattr(limit.factor, "low", 0.0), getattr(limit.factor, "high", 1.0)
-    return OF_RANGE * abs(high - low)
+    factor = limit.factor
+    return 0.0 if isinstance(factor, Categorical) else OF_RANGE * (factor.high - factor.low)

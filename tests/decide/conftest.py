@@ -1,6 +1,9 @@
 """Made-up trials: settings, readings and fits from a formula and a seed."""
 
+import importlib.util
+import sys
 from itertools import product
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,6 +13,14 @@ from workbench.define.factors import Continuous
 from workbench.define.settings import from_coded
 from workbench.define.trial import Trial
 from workbench.run.record import Readings, Record, Status
+
+if "invented_proofs" not in sys.modules:
+    spec = importlib.util.spec_from_file_location(
+        "invented_proofs", Path(__file__).with_name("invented_proofs.py")
+    )
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["invented_proofs"] = module
+    spec.loader.exec_module(module)
 
 
 def face_centred(n_factors, *, copies=1, centre=4):

@@ -82,7 +82,11 @@ def confirmation_plan(
     rng = np.random.default_rng(np.random.SeedSequence([seed, len(there)]))
     setting_up = _Setting(sample=sample, n_sittings=len(asked.sittings), rng=rng)
     places = tuple(_place(setting_up, spot, one) for spot, one in zip(there, numbers, strict=True))
-    say = number.number_by_measure if judged_by is JudgedBy.MEASURE else number.number_by_counting
+    why = (
+        number.number_by_measure(sample.ask, numbers)
+        if judged_by is JudgedBy.MEASURE
+        else number.number_by_counting(sample.ask, numbers, there)
+    )
     return ConfirmationPlan(
         places=places,
         share=window.share,
@@ -90,7 +94,7 @@ def confirmation_plan(
         interval_confidence=INTERVAL,
         judged_by=judged_by,
         sittings=asked.sittings,
-        number=say(sample.ask, numbers),
+        number=why,
         fewer=number.fewer_parts(sample.ask, numbers),
         seed=seed,
         model_form=window.model_form,

@@ -99,14 +99,25 @@ def _at(margins: Sequence[Margin], ask: Ask, n: int) -> Number:
     )
 
 
-def number_by_counting(ask: Ask, numbers: Sequence[Number]) -> tuple[str, ...]:
-    """Return why so many parts are counted, in sentences."""
+def number_by_counting(
+    ask: Ask, numbers: Sequence[Number], spots: Sequence[Spot]
+) -> tuple[str, ...]:
+    """Return why so many parts are counted, in sentences, and what allowing failures would buy."""
     usual = [counting(ask.share, confidence=ask.confidence, failures=f).parts for f in range(3)]
     why = (
         f"{_promise(ask)} is shown by {usual[0]} parts without a failure, {usual[1]} with at most "
         f"one, {usual[2]} with at most two (exact binomial), at each place on its own."
     )
-    return why, _chance(numbers)
+    return why, _chance(numbers), _if_allowed(ask, spots)
+
+
+def _if_allowed(ask: Ask, spots: Sequence[Spot]) -> str:
+    said = []
+    for failures in range(3):
+        ways = [by_counting(spot, ask, parts=None, failures=failures) for spot in spots]
+        chance = math.prod(one.chance_to_confirm for one in ways)
+        said.append(f"{failures} allowed, {ways[0].parts} a place: {_percent(chance)}")
+    return f"The same chance by failures allowed at each place: {'; '.join(said)}."
 
 
 def number_by_measure(ask: Ask, numbers: Sequence[Number]) -> tuple[str, ...]:

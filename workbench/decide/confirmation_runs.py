@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from importlib.metadata import version
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from workbench import __version__
 from workbench.decide.rounding import resolution
 from workbench.define.algebra import parse_terms
 from workbench.define.factors import Categorical, Role, Stepped
 from workbench.define.settings import settings
+from workbench.plan.draft import DISTRIBUTION
 from workbench.plan.plans import CONFIRMATION, Plan, Recipe
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ def confirmation_runs(confirmation: ConfirmationPlan, trial: Trial) -> Plan:
             kind=CONFIRMATION,
             options=(("places", str(len(confirmation.places))),),
             seed=confirmation.seed,
-            version=__version__,
+            version=version(DISTRIBUTION),
         ),
     )
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from workbench.decide.tolerance import ToleranceStatement
     from workbench.decide.verdict_parts import OutcomeParts, PlaceParts
 
-NOT_MEASURED = Unavailable(reason="the outcome is not a measured one")
+NOT_MEASURED = Unavailable(reason="not measured")
 CUT_OFF = Unavailable(reason="a reading is cut off by the gauge, so parts are only counted")
 
 

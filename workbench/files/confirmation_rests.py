@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import hashlib
+from importlib.metadata import version
 from typing import TYPE_CHECKING
 
-from workbench import __version__
 from workbench.decide.confirmation import RestsOn
 from workbench.files.digests import file_digest, text_digest
 from workbench.files.journal_lines import FOLDER
 from workbench.files.toml_text import read_text
 from workbench.files.trial_toml import TRIAL_FILE
 from workbench.files.versions import PLAN_FILE, PLAN_TABLE
+from workbench.plan.draft import DISTRIBUTION
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -27,7 +28,7 @@ def rests_on(folder: Path) -> tuple[RestsOn, ...]:
         RestsOn(what=TRIAL, digest=text_digest(read_text(folder / TRIAL_FILE))),
         RestsOn(what=PLAN, digest=plan_files_digest(folder)),
         RestsOn(what=RESULTS, digest=_results(folder)),
-        RestsOn(what=VERSION, digest=__version__),
+        RestsOn(what=VERSION, digest=version(DISTRIBUTION)),
     )
 
 

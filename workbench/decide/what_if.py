@@ -133,8 +133,8 @@ def _tighter(place: Region, sample: Sample) -> list[_Change]:
         unit = f" {factor.unit}" if factor.unit else ""
         found.append(
             _Change(
-                words=f"{factor.name} held to a setting sd of {better.setting_sd:g}{unit} instead "
-                f"of {factor.setting_sd:g}{unit}",
+                words=f"{factor.name} with a setting error (sd) of {better.setting_sd:g}{unit} "
+                f"instead of {factor.setting_sd:g}{unit}",
                 about=factor.name,
                 sample=replace(
                     sample, fits=tuple(_with_factor(fit, better) for fit in sample.fits)

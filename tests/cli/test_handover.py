@@ -65,7 +65,9 @@ def test_as_json_it_is_one_object(command, folder):
 
 
 def test_without_a_window_nothing_is_written(command, folder):
-    said = command("handover", folder, "--share=0.9999", "--confidence=0.999")
+    asked = (folder / "trial.toml").read_text(encoding="utf-8")
+    (folder / "trial.toml").write_text(asked.replace("at_least = 5.3", "at_least = 6.2"))
+    said = command("handover", folder, "--share=0.9", "--confidence=0.9")
     assert said.status == 4
     assert said.out.startswith("Nothing to hand over: ")
     assert "next: " in said.out

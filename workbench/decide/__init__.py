@@ -15,6 +15,7 @@ from workbench.decide.made_up import (
     true_share,
 )
 from workbench.decide.made_up_runs import simulate
+from workbench.decide.means_box import MeansBox, means_box
 from workbench.decide.next_trial import (
     Gain,
     Kind,
@@ -55,6 +56,7 @@ __all__ = [
     "Lever",
     "Limit",
     "MadeUpProcess",
+    "MeansBox",
     "MovedRange",
     "NearestMiss",
     "NextTrial",
@@ -76,6 +78,7 @@ __all__ = [
     "goals_of",
     "kept_rates",
     "lowest_true_share",
+    "means_box",
     "next_trials",
     "set_points",
     "simulate",

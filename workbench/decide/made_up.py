@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from workbench.decide.made_up_surfaces import Truth
+    from workbench.decide.means_box import MeansBox
     from workbench.decide.windows import Window
     from workbench.define.factors import Factor
     from workbench.define.trial import Trial
@@ -121,7 +122,9 @@ def true_share(
     return np.concatenate(shares)
 
 
-def lowest_true_share(process: MadeUpProcess, window: Window, *, per_side: int = 5) -> float:
+def lowest_true_share(
+    process: MadeUpProcess, window: Window | MeansBox, *, per_side: int = 5
+) -> float:
     """Return the lowest true share on an even grid over the window, its corners included."""
     sides = [np.linspace(one.low, one.high, per_side) for one in window.limits]
     rows = np.array(list(product(*sides)), dtype=np.float64)

@@ -1,70 +1,35 @@
-"""Make the study quick: fewer draws, and those of one trial shared among the shares asked.
+"""Make the study quick: fewer draws, and nothing worked out that no rate depends on.
 
-Nothing that decides is changed: sums of failing shares are kept for each point, and what no rate
-depends on is not worked out (what stops a side, tables of how the scatter moves).
+Nothing that decides is changed but the numbers of draws: what stops a side and tables of how the
+scatter moves are left out, and what is the same at every point is worked out once.
 """
 
 import sys
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
+from functools import partial
 from unittest.mock import patch
 
 import numpy as np
 
 MODULES = (
-    *(f"workbench.decide.{one}" for one in ("window", "assemble", "search", "sample", "region")),
+    *(f"workbench.decide.{one}" for one in ("window", "assemble", "search", "region")),
     *(f"workbench.fit.{one}" for one in ("shares", "share_basis", "scatter")),
 )
 N_DRAWS, N_SCREENED, N_CHECKED = 256, 128, 1024
 
 
-class Kept:
-    """Failing shares by draws and point."""
-
-    def __init__(self, plain, room=8192):
-        """Keep what `plain`, the function of the sample, returns."""
-        self.plain, self.room, self.of = plain, room, {}
-
-    def failing(self, sample, settings):
-        """Return the sum of all shares outside a limit (n_draws, n), looked up where known."""
-        if sample.n_draws > N_DRAWS:
-            return self.plain(sample, settings)
-        key = (*map(id, sample.fits), sample.n_draws, sample.seed, sample.model_form)
-        place, rows = self.of.setdefault(
-            key, ({}, np.empty((self.room, sample.n_draws), dtype=np.float32))
-        )
-        points = [one.tobytes() for one in settings.values]
-        new = [i for i, one in enumerate(points) if one not in place]
-        if len(place) + len(new) > self.room:
-            return self.plain(sample, settings)
-        if new:
-            found = self.plain(sample, settings.rows(np.array(new)))
-            first = len(place)
-            rows[first : first + len(new)] = found.T
-            place.update({points[i]: first + j for j, i in enumerate(new)})
-        return rows[[place[one] for one in points]].T
-
-
 @contextmanager
 def quickened():
     """Put the quick parts in for a while; yield what forgets the draws of the last trial."""
-    window, assemble, search, sample, region, shares, basis, scatter = map(
+    window, assemble, search, region, shares, basis, scatter = map(
         sys.modules.__getitem__, MODULES
     )
-    kept, known = Kept(sample.Sample.failing), {}
-
-    def failing(self, settings):
-        return kept.failing(self, settings)
-
-    def forget():
-        kept.of.clear()
-        known.clear()
-
+    known = {}
     level_part = basis.ShareBasis.level_part
     parts = [
-        (window, "N_CHECKED", N_CHECKED),
+        (window, "Task", partial(window.Task, n_checked=N_CHECKED)),
         (search, "SCREENED", N_SCREENED),
-        (sample.Sample, "failing", failing),
         (assemble, "stops", lambda *_, **__: "not asked"),
         (scatter, "effect_table", lambda *_: ()),
         (shares, "bend", _once_a_process(shares.bend, known)),
@@ -75,7 +40,7 @@ def quickened():
     with ExitStack() as stack:
         for owner, name, part in parts:
             stack.enter_context(patch.object(owner, name, part))
-        yield forget
+        yield known.clear
 
 
 def only_the_window():

@@ -250,6 +250,8 @@ def report(chosen: Namespace) -> int:
         _opened(chosen),
         share=chosen.share,
         confidence=chosen.confidence,
+        with_curve=chosen.curve,
+        with_what_if=chosen.what_if,
         progress=_progress("drawing processes"),
     )
     print(f"wrote {path}")

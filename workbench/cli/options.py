@@ -14,7 +14,7 @@ from workbench.cli.out_options import check_options, export_options
 from workbench.cli.plan_options import candidate_options, plan_options
 from workbench.cli.read_options import reading_options
 from workbench.cli.setpoint_options import setpoint_options
-from workbench.cli.window_options import window_wish_options
+from workbench.cli.window_options import beside_options, window_wish_options
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -288,6 +288,7 @@ def _promise(parser: argparse.ArgumentParser) -> None:
 def _report(parser: argparse.ArgumentParser) -> None:
     _folder(parser)
     _promise(parser)
+    beside_options(parser)
 
 
 def _open(parser: argparse.ArgumentParser) -> None:

@@ -24,6 +24,11 @@ def window_wish_options(parser: argparse.ArgumentParser) -> None:
         default=SIZES[0],
         help="unit of the sides in the volume that is given (it does not move the window)",
     )
+    beside_options(parser)
+
+
+def beside_options(parser: argparse.ArgumentParser) -> None:
+    """Add what can be asked beside a window."""
     parser.add_argument(
         "--curve", action="store_true", help="also the window at 80, 90, 95 and 99 %% confidence"
     )

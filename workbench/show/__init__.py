@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from workbench.show.alias_arcs import alias_map
 from workbench.show.asked_again import selection_table, sensitivity_table, support_table
+from workbench.show.assurance_marks import assurance_marks
 from workbench.show.candidate_table import candidates_table, left_out_table
 from workbench.show.chance_bars import ChanceRow, ChanceRows, chance_to_detect
 from workbench.show.chance_steps import chance_map
@@ -84,6 +85,7 @@ __all__ = [
     "alias_map",
     "aliases_table",
     "ascent_table",
+    "assurance_marks",
     "axes_table",
     "candidates_table",
     "chance_map",

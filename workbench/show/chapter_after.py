@@ -8,6 +8,7 @@ from workbench.decide.windows import NoWindow
 from workbench.errors import Unavailable
 from workbench.show.cautions import caution_blocks, caution_count, deferral
 from workbench.show.chance_steps import chance_caption, chance_map, held_words
+from workbench.show.chapter_beside import beside_screens
 from workbench.show.decision_tables import (
     levels_table,
     limits_table,
@@ -50,6 +51,7 @@ def window_screens(story: Story) -> tuple[Screen, ...]:
     found += [_map(story, decision, one, i=i) for i, one in enumerate(story.chance_maps)]
     if story.promises and not isinstance(best, NoWindow):
         found.append(_promise(story, best))
+    found += beside_screens(story)
     return tuple(found)
 
 

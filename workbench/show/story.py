@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from workbench.errors import Unavailable
 
 if TYPE_CHECKING:
-    from workbench.decide import ChanceMap
+    from workbench.decide import AssuranceCurve, ChanceMap, WhatIf
     from workbench.decide.confirmation import ConfirmationPlan
     from workbench.decide.next_trial import NextTrials
     from workbench.decide.verdict import Verdict
@@ -111,7 +111,8 @@ class Story:
     the same with excluded runs put back, so that both answers stand in the report.
     `detectable` and `cannot_tell_apart` assess the plan, `mixing` of `plan_effects` and
     `chances_to_detect` as figures; `comparison` holds it against its alternatives,
-    `margin` is what it needs to give a window at all.
+    `margin` is what it needs to give a window at all. `assurance` and `what_if` are what was
+    asked beside the window.
     `findings` are what happened to the runs that a reader should know.
     `asked_again` and `shapes` hold an entry for an outcome where there is something to say,
     `several` what outcomes have to do with one another.
@@ -129,6 +130,8 @@ class Story:
     chances_to_detect: tuple[ChanceRows, ...] = ()
     comparison: Comparison | None = None
     margin: Margin | Unavailable | None = None
+    assurance: AssuranceCurve | None = None
+    what_if: WhatIf | None = None
     record: Record | None = None
     deviations: tuple[Deviation, ...] = ()
     findings: tuple[Finding, ...] = ()

@@ -31,12 +31,14 @@ from workbench.steps.plan_facts import (
 from workbench.steps.plan_figures import known_chances
 from workbench.steps.promises import promises
 from workbench.steps.report_figures import chance_maps, interaction_lines, mean_maps
+from workbench.steps.window_beside import curve_of, what_if_of
 from workbench.steps.windows import find_window
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from pathlib import Path
 
+    from workbench.decide import AssuranceCurve, WhatIf
     from workbench.decide.windows import Decision
     from workbench.define.settings import Value
     from workbench.fit.faces import Fit
@@ -54,12 +56,15 @@ def write_report(
     *,
     share: float | None = None,
     confidence: float | None = None,
+    with_curve: bool = False,
+    with_what_if: bool = False,
     progress: Callable[[int, int], None] | None = None,
 ) -> Path:
     """Write report.html, with whatever has happened so far, and return its path.
 
     `share` and `confidence` stand instead of those in trial.toml; where neither says both, the
-    report has no window.
+    report has no window. `with_curve` and `with_what_if` add what more assurance would cost and
+    what changes would buy; both search several windows.
 
     Raises
     ------
@@ -73,13 +78,26 @@ def write_report(
         confidence=trial.confidence if confidence is None else confidence,
     )
     told = replace(opened, trial=chosen)
-    return report_with(told, window_if_asked(told, progress=progress))
+    answer = window_if_asked(told, progress=progress)
+    curve = curve_of(told, answer, progress=progress) if answer and with_curve else None
+    levers = what_if_of(told, answer, progress=progress) if answer and with_what_if else None
+    return report_with(told, answer, curve=curve, levers=levers)
 
 
-def report_with(opened: OpenTrial, answer: WindowAnswer | None) -> Path:
+def report_with(
+    opened: OpenTrial,
+    answer: WindowAnswer | None,
+    *,
+    curve: AssuranceCurve | Unavailable | None = None,
+    levers: WhatIf | Unavailable | None = None,
+) -> Path:
     """Write report.html around a window that was sought already (None: none was asked for)."""
     path = opened.folder / PAGE
-    story = story_of(opened, answer, comparison=alternatives(opened))
+    story = replace(
+        story_of(opened, answer, comparison=alternatives(opened)),
+        assurance=None if isinstance(curve, Unavailable) else curve,
+        what_if=None if isinstance(levers, Unavailable) else levers,
+    )
     files.write_text_atomically(path, show.report(story))
     return path
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 TESTS = Path(__file__).parents[1]
 PLACES = {
+    "seal_confirm": TESTS / "steps" / "seal_confirm.py",
     "invented_bond": TESTS / "steps" / "bond.py",
     "invented_kinds": TESTS / "show" / "invented_kinds.py",
     "seal_handover": TESTS / "steps" / "seal_handover.py",

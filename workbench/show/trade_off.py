@@ -52,7 +52,7 @@ def front_sentence(front: Front) -> str:
     names = " and ".join(one.words() for one in front.goals)
     if len(front) == 1:
         return f"One setting is best in all goals: {names}"
-    window = f"; {inside} of them in the window" if inside else "; none of them in the window"
+    window = f"; {inside} of them in the window" if inside else ""
     return f"{len(front)} settings trade {names} against one another{window}"
 
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from workbench.decide.handover import Chapter, Fact
 from workbench.decide.handover_words import counted, percent, with_unit
+from workbench.errors import Unavailable
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,13 +25,16 @@ NOT_JUDGED = (
 TITLE = "Confirmation"
 
 
-def confirmation_chapter(locked: ConfirmationPlan | None, verdict: Verdict | None) -> Chapter:
+def confirmation_chapter(
+    locked: ConfirmationPlan | None, verdict: Verdict | Unavailable | None
+) -> Chapter:
     """Return what a confirmation has shown, or that there is none."""
     facts = () if locked is None else tuple(_locked(locked))
     if verdict is None:
-        return Chapter(
-            title=TITLE, facts=facts, says=NOT_PLANNED if locked is None else NOT_JUDGED
-        )
+        return Chapter(title=TITLE, facts=facts, says=NOT_PLANNED)
+    if isinstance(verdict, Unavailable):
+        why = Fact(what="why there is no verdict", found=verdict.reason)
+        return Chapter(title=TITLE, facts=(*facts, why), says=NOT_JUDGED)
     seen = tuple(fact for place in verdict.places for fact in _seen(place, verdict))
     rest = [
         *(Fact(what="why", found=one) for one in verdict.reasons),

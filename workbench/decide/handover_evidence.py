@@ -58,7 +58,7 @@ class Behind:
     accepted: str = ""
     gauge: tuple[Fact, ...] = ()
     locked: ConfirmationPlan | None = None
-    verdict: Verdict | None = None
+    verdict: Verdict | Unavailable | None = None
 
 
 def evidence(behind: Behind, window: Window) -> tuple[Chapter, ...]:

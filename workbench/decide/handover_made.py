@@ -12,6 +12,7 @@ from workbench.decide.handover_instruction import work_instruction
 from workbench.decide.handover_proof import proof_of, refuted_at, standing_words
 from workbench.decide.handover_words import listed, promise_words
 from workbench.decide.windows import NoWindow
+from workbench.errors import Unavailable
 
 if TYPE_CHECKING:
     from workbench.decide.handover_evidence import Behind
@@ -34,10 +35,11 @@ def hand_over(behind: Behind) -> HandOver | NoHandOver:
     window = behind.decision.best
     if isinstance(window, NoWindow):
         return NoHandOver(reason=window.reason, next_step=window.next_trial)
-    failed = refuted_at(window, behind.verdict)
+    verdict = None if isinstance(behind.verdict, Unavailable) else behind.verdict
+    failed = refuted_at(window, verdict)
     if failed:
-        return _refuted(failed, behind.verdict)
-    proof = proof_of(window, behind.verdict)
+        return _refuted(failed, verdict)
+    proof = proof_of(window, verdict)
     return HandOver(
         trial=behind.trial,
         window=window,

@@ -7,9 +7,12 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from workbench.steps.choosing import Choice, ChoiceWish, compare_plans
+    from workbench.steps.confirm import ConfirmWish, lock_confirmation
+    from workbench.steps.confirm_parts import judge_confirmation, take_parts
     from workbench.steps.demo import run_demo
     from workbench.steps.drawing import lines_of, mean_map_of
     from workbench.steps.fitting import OutcomeFit, fit_all
+    from workbench.steps.handover import confirmation_so_far, hand_over_of, write_handover
     from workbench.steps.new import start_trial
     from workbench.steps.next_trial import NextAnswer, next_after, propose_next, take_next
     from workbench.steps.plan_figures import chance_rows, half_width_map
@@ -28,6 +31,7 @@ if TYPE_CHECKING:
 _HOMES = {
     "Choice": "choosing",
     "ChoiceWish": "choosing",
+    "ConfirmWish": "confirm",
     "NextAnswer": "next_trial",
     "OpenTrial": "trials",
     "OutcomeFit": "fitting",
@@ -38,12 +42,16 @@ _HOMES = {
     "WindowAnswer": "windows",
     "chance_rows": "plan_figures",
     "compare_plans": "choosing",
+    "confirmation_so_far": "handover",
     "find_set_points": "set_points",
     "find_window": "windows",
     "fit_all": "fitting",
     "half_width_map": "plan_figures",
+    "hand_over_of": "handover",
     "interaction_lines": "report_figures",
+    "judge_confirmation": "confirm_parts",
     "lines_of": "drawing",
+    "lock_confirmation": "confirm",
     "make_plan": "planning",
     "mean_map_of": "drawing",
     "next_after": "next_trial",
@@ -56,7 +64,9 @@ _HOMES = {
     "start_trial": "new",
     "story_of": "reporting",
     "take_next": "next_trial",
+    "take_parts": "confirm_parts",
     "take_table": "take",
+    "write_handover": "handover",
     "write_report": "reporting",
     "write_sheet": "sheets",
 }
@@ -64,6 +74,7 @@ _HOMES = {
 __all__ = [
     "Choice",
     "ChoiceWish",
+    "ConfirmWish",
     "NextAnswer",
     "OpenTrial",
     "OutcomeFit",
@@ -74,12 +85,16 @@ __all__ = [
     "WindowAnswer",
     "chance_rows",
     "compare_plans",
+    "confirmation_so_far",
     "find_set_points",
     "find_window",
     "fit_all",
     "half_width_map",
+    "hand_over_of",
     "interaction_lines",
+    "judge_confirmation",
     "lines_of",
+    "lock_confirmation",
     "make_plan",
     "mean_map_of",
     "next_after",
@@ -92,10 +107,15 @@ __all__ = [
     "start_trial",
     "story_of",
     "take_next",
+    "take_parts",
     "take_table",
+    "write_handover",
     "write_report",
     "write_sheet",
 ]
+
+# What a step answers: homes by name, for whoever shows answers without loading every step.
+ANSWERS = {name: _HOMES[name] for name in _HOMES if name[0].isupper()}
 
 
 def __getattr__(name: str) -> object:

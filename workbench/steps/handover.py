@@ -10,17 +10,17 @@ from workbench.decide.handover import Assured, Fact
 from workbench.decide.handover_evidence import Behind
 from workbench.decide.handover_made import NoHandOver, hand_over
 from workbench.decide.handover_words import required
+from workbench.decide.verdict import Verdict
 from workbench.decide.windows import NoWindow
 from workbench.files.decisions import read_decisions
 from workbench.files.digests import text_digest
 from workbench.files.handover_xlsx import write_handover_xlsx
 from workbench.files.journal_ends import read_ends
-from workbench.files.journal_lines import FOLDER as RESULTS
 from workbench.files.plan_files import plan_digest
 from workbench.files.toml_text import read_text
 from workbench.steps.caveats import not_tested
 from workbench.steps.confirm import locked_confirmation, parts_folder
-from workbench.steps.confirm_parts import judge_confirmation
+from workbench.steps.confirm_state import confirmation_state
 from workbench.steps.fitting import fit_all
 from workbench.steps.people import now
 from workbench.steps.promises import promises
@@ -31,8 +31,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from workbench.decide.handover import HandOver
-    from workbench.decide.verdict import Verdict
     from workbench.decide.windows import Decision
+    from workbench.errors import Unavailable
     from workbench.files.confirmation_file import LockedConfirmation
     from workbench.steps.trials import OpenTrial
     from workbench.steps.windows import WindowAnswer
@@ -42,10 +42,10 @@ PAGE = "handover.html"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ConfirmationSoFar:
-    """A confirmation that was locked, and its verdict once parts of it are recorded."""
+    """A confirmation that was locked, and its verdict or why there is none."""
 
     locked: LockedConfirmation
-    verdict: Verdict | None
+    verdict: Verdict | Unavailable
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,14 +102,12 @@ def confirmation_so_far(folder: Path) -> ConfirmationSoFar | None:
     Raises
     ------
     WorkbenchError
-        If parts were made at other settings than planned, or files of it were changed.
+        If confirmation.toml was changed after it was locked, or cannot be read.
     """
-    locked = locked_confirmation(folder)
-    if locked is None:
+    locked, state = locked_confirmation(folder), confirmation_state(folder)
+    if locked is None or state is None:
         return None
-    is_recorded = any((parts_folder(folder) / RESULTS).glob("*.jsonl"))
-    verdict = judge_confirmation(folder).verdict if is_recorded else None
-    return ConfirmationSoFar(locked=locked, verdict=verdict)
+    return ConfirmationSoFar(locked=locked, verdict=state.verdict)
 
 
 def _behind(
@@ -120,6 +118,7 @@ def _behind(
     confirmation: ConfirmationSoFar | None,
 ) -> Behind:
     verdict = None if confirmation is None else confirmation.verdict
+    is_judged = isinstance(verdict, Verdict)
     return Behind(
         trial=opened.trial,
         plan=opened.plan,
@@ -129,7 +128,7 @@ def _behind(
         assured=_assured(opened, answer),
         files=tuple(_digests(opened, confirmation)),
         decided=_decided(opened),
-        not_tested=not_tested(opened, answer, was_built=verdict is not None),
+        not_tested=not_tested(opened, answer, was_built=is_judged),
         written=f"{now()}, workbench {__version__}",
         accepted=answer.accepted,
         locked=None if confirmation is None else confirmation.locked.plan,

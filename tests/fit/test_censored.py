@@ -148,7 +148,7 @@ class TestPullThatStopsEarly:
         )
         where = record.as_run.rows(np.arange(8))
         one, other = (
-            fit.share_draws(where, n_draws=4000, seed=2, model_form=0.2).share.mean(axis=0)
+            fit.share_draws(where, n_draws=4000, seed=2, model_form=0.0).share.mean(axis=0)
             for fit in (
                 fitted(record, "volume, press, wait"),
                 fit_outcome(record, "force", terms="first-order"),

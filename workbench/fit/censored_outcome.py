@@ -192,7 +192,9 @@ def _no_points(slow: tuple[str, ...], data: PartRows) -> Unavailable | None:
     setups = int(np.unique(data.setup).size)
     return Unavailable(
         reason=f"a new part comes from a new setup of {' and '.join(slow)}, and how much setups "
-        f"differ is not told by these {setups} with censored readings"
+        f"differ is not told by these {setups} with censored readings; if it was set afresh for "
+        'every run, say so with structure = "independent"; else test the shares in a plan that '
+        "resets it for every run"
     )
 
 

@@ -14,6 +14,7 @@ from workbench.fit.counted_rows import run_counts
 from workbench.fit.crude_structure import crude_structure, structure_notes
 from workbench.fit.kind_reading import kind_reading
 from workbench.fit.linear_answers import EffectWords, coefficients, effect_table, test_table
+from workbench.fit.measured_rates import count_rates
 from workbench.fit.missing_combinations import missing_combinations
 from workbench.fit.outcome_model import Fact, RunChecks
 from workbench.fit.part_rows import part_rows
@@ -183,7 +184,9 @@ def _no_points(slow: tuple[str, ...], counts: RunCounts) -> Unavailable | None:
     setups = int(np.unique(counts.data.setup).size)
     return Unavailable(
         reason=f"a new part comes from a new setup of {' and '.join(slow)}, and how much setups "
-        f"differ is not told by these {setups} for counts"
+        f"differ is not told by these {setups} for counts; if it was set afresh for every run, "
+        'say so with structure = "independent"; else ask again with a plan that resets it for '
+        "every run"
     )
 
 
@@ -247,6 +250,9 @@ def _notes(counts: RunCounts, problem: CountProblem) -> list[str]:
             f"{', '.join(str(run) for run in runs[:20])}): what rests on them has one end, no "
             "estimate."
         )
+    if solution.error_df > 0:
+        scatters = solution.pearson > solution.error_df
+        said.append(count_rates(out_of=counts.rows.trials is not None, scatters=scatters))
     if counts.rows.trials is not None:
         said.append("Effects are ratios of odds: counted over not counted.")
     return said

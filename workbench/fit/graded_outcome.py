@@ -17,6 +17,7 @@ from workbench.fit.graded_rows import run_grades, unused_words
 from workbench.fit.kind_reading import kind_reading
 from workbench.fit.linear_answers import EffectWords, coefficients, effect_table, test_table
 from workbench.fit.matrix import BLOCKS
+from workbench.fit.measured_rates import grade_rates
 from workbench.fit.missing_combinations import missing_combinations
 from workbench.fit.outcome_model import Fact, RunChecks
 from workbench.fit.part_rows import part_rows
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
     from workbench.run.record import Record
 
 DOUBTED = 0.05
+STRONG = 1.5  # logits a half range, between the slopes 1 and 2 that were simulated
 
 
 def graded_outcome(
@@ -129,6 +131,7 @@ def _fit(
             *unused_words(seen, outcome),
             *missing_combinations(data.settings, terms),
             *_doubts(proportions),
+            *([grade_rates()] if np.abs(solution.slopes).max(initial=0.0) >= STRONG else []),
             *structure_notes(structure, data, terms),
         ),
         reading=kind_reading(outcome.name, (effects, tests), aliased=same),
@@ -144,7 +147,9 @@ def _no_points(seen: RunGrades, slow: tuple[str, ...]) -> Unavailable | None:
         setups = int(np.unique(seen.data.setup).size)
         return Unavailable(
             reason=f"a new part comes from a new setup of {' and '.join(slow)}, and how much "
-            f"setups differ is not told by these {setups} for grades"
+            f"setups differ is not told by these {setups} for grades; if it was set afresh for "
+            'every run, say so with structure = "independent"; else read a measured size behind '
+            "the grade"
         )
     if seen.has_middles:
         return Unavailable(

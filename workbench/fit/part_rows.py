@@ -17,6 +17,7 @@ from workbench.fit.run_means import (
     row_notes,
     seen_readings,
 )
+from workbench.fit.strata import shared_setups
 from workbench.run.record import Status
 
 if TYPE_CHECKING:
@@ -35,6 +36,7 @@ class PartRows:
     """One row a part (n,): settings, run and setup number, block, reading and its mark.
 
     `mark` is −1 where only "below value" is known, +1 for "above value", 0 for a plain reading.
+    `set_together` are the factors that are set once for all runs of a setup.
     """
 
     settings: Settings
@@ -46,6 +48,7 @@ class PartRows:
     mark: NDArray[np.int64]
     n_excluded: int
     notes: tuple[str, ...]
+    set_together: tuple[str, ...] = ()
 
     @property
     def n_runs(self) -> int:
@@ -58,7 +61,7 @@ class PartRows:
         return self.n_runs < self.run.size
 
     def shares_setups(self, terms: Terms) -> tuple[str, ...]:
-        """Return the slow factors in the model that were not reset for every run.
+        """Return the factors in the model that were not reset for every run.
 
         Runs of one setup share its reset, so they say less about these factors than as many runs
         with a reset of their own.
@@ -66,9 +69,7 @@ class PartRows:
         if np.unique(self.setup).size >= self.n_runs:
             return ()
         in_model = {name for term in terms.terms for name in term.factors}
-        return tuple(
-            one.name for one in self.settings.factors if one.slow and one.name in in_model
-        )
+        return tuple(name for name in self.set_together if name in in_model)
 
 
 def part_rows(record: Record, name: str, wanted: Wanted) -> PartRows:
@@ -89,17 +90,24 @@ def part_rows(record: Record, name: str, wanted: Wanted) -> PartRows:
     parts = _one_a_part(readings, seen)
     rows = readings.row[parts]
     labels, block = np.unique(record.block[rows], return_inverse=True)
+    of_run, of = np.unique(rows, return_inverse=True)
+    shared = shared_setups(record, of_run, wanted.structure)
     excluded = 0 if wanted.with_excluded else _n_excluded(record)
     return PartRows(
         settings=settings.rows(rows),
         run=record.run[rows],
-        setup=record.setup[rows],
+        setup=shared.levels[of.reshape(-1)],
         block=block.astype(np.int64).reshape(-1),
         block_labels=tuple(record.block_labels[label] for label in labels),
         value=readings.value[parts],
         mark=readings.mark[parts],
         n_excluded=excluded,
-        notes=(*row_notes(record, chosen, np.unique(rows)), *_repeats(record, chosen, parts)),
+        notes=(
+            *row_notes(record, chosen, of_run),
+            *_repeats(record, chosen, parts),
+            *shared.notes,
+        ),
+        set_together=shared.factors,
     )
 
 

@@ -99,6 +99,40 @@ def strata(record: Record, data: RunMeans, terms: Terms, *, structure: str = AS_
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SharedSetups:
+    """The setup (n,) of each run, numbered from 0, and the factors that it sets.
+
+    There are no such factors where every run is its own setup. `notes` say where the setups come
+    from.
+    """
+
+    levels: NDArray[np.int64]
+    factors: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+def shared_setups(record: Record, rows: NDArray[np.intp], structure: str) -> SharedSetups:
+    """Return which runs, at `rows` (n,) of the record, share a setup (`structure` as in `strata`).
+
+    Raises
+    ------
+    FitError
+        If `structure` is none of those.
+    """
+    _check(structure)
+    alone = np.arange(rows.size, dtype=np.int64)
+    if structure == INDEPENDENT:
+        return SharedSetups(levels=alone, factors=(), notes=_overruled(record, rows))
+    found = _setups(record, rows, structure)
+    if not found.random:
+        return SharedSetups(levels=alone, factors=(), notes=found.notes)
+    levels = found.random[0].levels
+    slow = tuple(one.name for one in record.trial.factors if one.slow)
+    named = slow or found.noticed or _held_within(record, rows, levels)
+    return SharedSetups(levels=levels, factors=named, notes=found.notes)
+
+
 def _parts(data: RunMeans, terms: Terms) -> tuple[RandomTerm, ...]:
     """Return the runs as a level of their own, where they have parts in differing numbers."""
     if data.n_parts is None or np.ptp(data.n_parts) == 0:

@@ -127,9 +127,12 @@ def _sign(effect: Effect, outcome: Outcome) -> int:
 
 @dataclass(frozen=True, slots=True)
 class _ByRun:
+    """Residuals (n,) by run; `why` says why they can be held against no other."""
+
     run: NDArray[np.int64]
     residual: NDArray[np.float64]
     error_df: float
+    why: str = ""
 
 
 def _residuals(fit: Fit) -> _ByRun:
@@ -140,17 +143,26 @@ def _residuals(fit: Fit) -> _ByRun:
         mean = [float(fit.checks.residual[fit.checks.row_run == run].mean()) for run in runs]
         left = fit.error_df if not isinstance(fit.error_df, Unavailable) else 0.0
         return _ByRun(runs, np.array(mean), left or float(runs.size - len(fit.column_names)))
-    return _ByRun(np.zeros(0, dtype=np.int64), np.zeros(0), 0.0)
+    runs = np.unique(fit.run)
+    kind = "grades" if isinstance(fit.outcome, Graded) else "counts"
+    why = (
+        f"{fit.outcome.name} is read in {kind}, whose residuals have no scatter of one size that "
+        "another outcome's could be held against"
+    )
+    return _ByRun(runs, np.zeros(runs.size), 0.0, why)
 
 
 def _shared(first: tuple[str, _ByRun], second: tuple[str, _ByRun]) -> Shared:
     (name, one), (other_name, other) = first, second
+    why = " and ".join(dict.fromkeys(reason for reason in (one.why, other.why) if reason))
     both, at, there = np.intersect1d(one.run, other.run, return_indices=True)
     return Shared(
         first=name,
         second=other_name,
         n_runs=int(both.size),
-        correlation=correlation_of(
+        correlation=Unavailable(reason=f"{both.size} runs have both outcomes, but {why}")
+        if why
+        else correlation_of(
             one.residual[at], other.residual[there], df=min(one.error_df, other.error_df)
         ),
     )

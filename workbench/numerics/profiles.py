@@ -13,20 +13,26 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 WIDENINGS = 60
+CLOSE = 1e-7  # standard errors
 
 
 def profile_span(
-    fall: Callable[[float], float], *, start: float, std_error: float, threshold: float
+    fall: Callable[[float], float],
+    *,
+    start: float,
+    std_error: float,
+    threshold: float,
+    close: float = CLOSE,
 ) -> Span:
     """Return where `fall` (twice the log-likelihood lost, 0 at `start`) reaches the threshold.
 
-    −inf or inf where it never does within 2⁶⁰ standard errors.
+    −inf or inf where it never does within 2⁶⁰ standard errors; found to `close` standard errors.
     """
     size = std_error if np.isfinite(std_error) and std_error > 0 else max(abs(start), 1.0)
     root = float(np.sqrt(threshold))
     return Span(
-        low=_end(fall, (start, -size), root),
-        high=_end(fall, (start, size), root),
+        low=_end(fall, (start, -size), root, close=close),
+        high=_end(fall, (start, size), root, close=close),
     )
 
 
@@ -34,10 +40,12 @@ def profile_end(
     fall: Callable[[float], float], *, start: float, step: float, threshold: float
 ) -> float:
     """Return the end on the side of `step`, seen from a start within the interval."""
-    return _end(fall, (start, step), float(np.sqrt(threshold)))
+    return _end(fall, (start, step), float(np.sqrt(threshold)), close=CLOSE)
 
 
-def _end(fall: Callable[[float], float], seen: tuple[float, float], root: float) -> float:
+def _end(
+    fall: Callable[[float], float], seen: tuple[float, float], root: float, *, close: float
+) -> float:
     start, step = seen
     # The signed root of the fall is nearly straight, which Brent's method rewards.
     inside, reach = start, root * step
@@ -50,7 +58,7 @@ def _end(fall: Callable[[float], float], seen: tuple[float, float], root: float)
         outside = inside + reach
         over = beyond(outside)
         if over >= 0:
-            tolerance = 1e-7 * max(abs(step), abs(outside) * 1e-6, 1e-300)
+            tolerance = close * max(abs(step), abs(outside) * 1e-6, 1e-300)
             return float(brentq(beyond, inside, outside, xtol=tolerance, rtol=1e-12))
         inside, reach = outside, reach * (0.25 if over > -0.2 * root else 1.0) * 2
     return float(np.copysign(np.inf, step))

@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 STEPS, HALVINGS = 300, 30
 SETTLED = 1e-11  # what a full step would still gain
+SETTLED_ON_PROFILE = 1e-8  # a limit moves by a quarter of it, in standard errors
+CLOSE = 1e-5  # standard errors to which a limit is found
 LONGEST = 5.0  # logits that one step may move any cumulative logit by
 KICK = 0.3  # standard errors along the softest direction
 
@@ -105,13 +107,24 @@ def ordered_limits(
 
     def fall(at: float) -> float:
         side = at > value
-        # A branch once entered from kicked starts is followed by a single climb.
+        # A branch once entered from kicked starts is followed by a single climb, along its chord.
         near = branch.get(side, turned.parameters)
+        if side in branch:
+            near = _along(near, turned, at)
         held = _held(turned, place, _From(near, at, kicked=side not in branch))
-        branch[side] = held.parameters
+        if held.parameters[-1] != value:
+            branch[side] = held.parameters
         return 2 * (solution.penalised - held.value)
 
-    return profile_span(fall, start=value, std_error=size, threshold=fall_allowed)
+    return profile_span(fall, start=value, std_error=size, threshold=fall_allowed, close=CLOSE)
+
+
+def _along(near: NDArray[np.float64], turned: OrderedSolution, at: float) -> NDArray[np.float64]:
+    """Return the chord from the maximum through `near`, where its last parameter is `at`."""
+    whole, m = turned.parameters, turned.data.n_thresholds
+    chord = (at - near[-1]) / (near[-1] - whole[-1])
+    tried = near + chord * (near - whole)
+    return tried if (np.diff(tried[:m]) > 0).all() else near
 
 
 def fall_at(solution: OrderedSolution, weights: NDArray[np.float64], *, value: float) -> float:
@@ -154,12 +167,13 @@ def _climb(
     free, weight = how
     here = point(data, start, weight=weight)
     reach = np.abs(data.ways).max(axis=(0, 1))
+    settled = SETTLED if free.all() else SETTLED_ON_PROFILE
     for _ in range(STEPS):
         uphill = slope(data, here, weight=weight)[free]
         step = np.zeros_like(start)
         step[free] = np.linalg.solve(here.information[np.ix_(free, free)], uphill)
         gain = float(uphill @ step[free])
-        if gain < SETTLED:
+        if gain < settled:
             return _Climbed(here.parameters, here.value, is_settled=True)
         step *= min(1.0, LONGEST / float((np.abs(step) * reach).max()))
         further = _halved(data, (here, weight), step)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from workbench.jupyter.explore_widget import explorer
     from workbench.jupyter.planning_widget import planning_panel
+    from workbench.jupyter.progress_line import progress
     from workbench.jupyter.record_widget import record_panel
     from workbench.jupyter.renderers import register
 
@@ -15,11 +16,12 @@ if TYPE_CHECKING:
 _HOMES = {
     "explorer": "explore_widget",
     "planning_panel": "planning_widget",
+    "progress": "progress_line",
     "record_panel": "record_widget",
     "register": "renderers",
 }
 
-__all__ = ["explorer", "planning_panel", "record_panel", "register"]
+__all__ = ["explorer", "planning_panel", "progress", "record_panel", "register"]
 
 
 def __getattr__(name: str) -> object:

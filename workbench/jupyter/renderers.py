@@ -21,10 +21,18 @@ from workbench.fit.scatter import ScatterFit
 from workbench.fit.second_order import Ascent, LevelPoint
 from workbench.fit.selection import Selection
 from workbench.fit.sensitivity import Sensitivity
+from workbench.jupyter.facts import facts, line
+from workbench.jupyter.more_renderers import (
+    SPECIAL,
+    answer_tables,
+    nouns_of_layers,
+    tuple_tables,
+)
 from workbench.plan.candidate_nouns import Comparison
 from workbench.plan.plans import Plan
 from workbench.run import Receipt, Record
 from workbench.show.escape import Html, text
+from workbench.steps import ANSWERS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -46,10 +54,38 @@ def register() -> None:
     shell = get_ipython()
     if shell is None or shell.display_formatter is None:
         return  # plain Python shows the plain text of a noun, and needs no renderer
-    formatters = shell.display_formatter.formatters
-    for one in RENDERERS:
-        formatters["text/html"].for_type(one.kind, _as_html(one))
-        formatters["text/plain"].for_type(one.kind, _as_text(one))
+    as_html, as_text = (shell.display_formatter.formatters[f"text/{k}"] for k in ("html", "plain"))
+    for one in all_renderers():
+        as_html.for_type(one.kind, _as_html(one))
+        as_text.for_type(one.kind, _as_text(one))
+    as_html.for_type(tuple, _several)
+    for name, home in ANSWERS.items():  # their modules load when a step is first used
+        as_html.for_type_by_name(f"workbench.steps.{home}", name, _answer)
+
+
+def all_renderers() -> tuple[Renderer, ...]:
+    """Return a renderer for every public noun: its own, or a table of what it holds."""
+    own = {one.kind for one in RENDERERS}
+    plain = [kind for kind in dict.fromkeys(nouns_of_layers()) if kind not in own]
+    return (*RENDERERS, *(Renderer(kind=kind, line=line, tables=facts) for kind in plain))
+
+
+def _several(nouns: tuple[object, ...]) -> str | None:
+    inside = tuple_tables(nouns, _inside)
+    return None if inside is None else _styled(inside)
+
+
+def _answer(answer: object) -> str:
+    return _styled("".join(answer_tables(answer, _inside)))
+
+
+def _inside(noun: object) -> str | None:
+    if isinstance(noun, tuple):
+        return tuple_tables(noun, _inside)
+    for one in all_renderers():
+        if isinstance(noun, one.kind):
+            return "".join(one.tables(noun))
+    return "".join(answer_tables(noun, _inside)) if type(noun).__name__ in ANSWERS else None
 
 
 def markup(noun: object) -> str:
@@ -60,18 +96,21 @@ def markup(noun: object) -> str:
     TypeError
         If there is no renderer for it.
     """
-    for one in RENDERERS:
-        if isinstance(noun, one.kind):
-            return _as_html(one)(noun)
+    inside = _inside(noun)
+    if inside is not None:
+        return _styled(inside)
     raise TypeError(f"no renderer for {type(noun).__name__}")
 
 
 def _as_html(one: Renderer) -> Callable[[object], str]:
     def shown(noun: object) -> str:
-        inside = "".join(one.tables(noun))
-        return f'<div class="workbench-output"><style>{_style()}</style>{inside}</div>'
+        return _styled("".join(one.tables(noun)))
 
     return shown
+
+
+def _styled(inside: str) -> str:
+    return f'<div class="workbench-output"><style>{_style()}</style>{inside}</div>'
 
 
 def _as_text(one: Renderer) -> Callable[[object, Any, bool], None]:
@@ -217,4 +256,5 @@ RENDERERS = (
         line=lambda answer: f"cannot be told: {answer.reason}",
         tables=lambda answer: (_paragraph(f"Cannot be told: {answer.reason}"),),
     ),
+    *(Renderer(kind=kind, line=said, tables=tables) for kind, said, tables in SPECIAL),
 )

@@ -10,6 +10,8 @@ import numpy as np
 from workbench.decide.limiting import most_failing
 from workbench.decide.sample import Ask, judge
 from workbench.decide.windows import NearestMiss
+from workbench.define.outcomes import Measured
+from workbench.errors import Unavailable
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -21,6 +23,8 @@ if TYPE_CHECKING:
 
 LOOKED_AT = 64  # of the points with fewest bad draws in the first look
 KNOWN = 0.5  # the share met in half of the draws: about what a perfectly known process would do
+FEW_POINTS, FEW_DRAWS = 1500, 64  # that show whether requirements contradict each other
+OUT_OF_REACH = 1e-3  # chance below which means, not shares, say which point comes nearest
 NEAR_EDGE = 0.1  # of the range
 
 
@@ -46,6 +50,9 @@ def nearest_miss(region: Region, found: Ground, sample: Sample) -> Miss | None:
     judged = judge(sample, region.settings(found.points[near]))
     best = int(np.lexsort((judged.chance, judged.assured))[-1])
     point = found.points[near[best]]
+    if judged.chance[best] < OUT_OF_REACH:
+        point, best = _closest_by_mean(region, found.points[usable]), 0
+        judged = judge(sample, region.settings(point[None, :]))
     limited_by = most_failing(region, point[None, :], sample)
     values = region.settings(point[None, :]).as_dicts()[0]
     nearest = NearestMiss(
@@ -54,7 +61,8 @@ def nearest_miss(region: Region, found: Ground, sample: Sample) -> Miss | None:
         assured_share=float(judged.assured[best]),
         limited_by=limited_by,
     )
-    return Miss(nearest=nearest, next_trial=_advice(region, point, sample, limited_by=limited_by))
+    advice = _advice(region, point, sample, limited_by=limited_by)
+    return Miss(nearest=nearest, next_trial=_pulled_apart(region, found, sample) or advice)
 
 
 def _most_promising(
@@ -69,6 +77,48 @@ def _most_promising(
         ]
     )
     return near[np.argsort(fails, kind="stable")[: 4 * LOOKED_AT]]
+
+
+def _closest_by_mean(region: Region, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the point (k,) whose means miss the requirements least, where no part meets them.
+
+    Each miss is counted in the spread of that mean over the points (n, k).
+    """
+    settings = region.settings(points)
+    missed = np.zeros(len(settings))
+    for fit in region.fits:
+        limits = fit.outcome.requirement if isinstance(fit.outcome, Measured) else None
+        seen = fit.predict(settings, confidence=0.95)
+        if limits is None or isinstance(seen, Unavailable):
+            continue
+        below = 0.0 if limits.low is None else np.maximum(limits.low - seen.mean, 0)
+        above = 0.0 if limits.high is None else np.maximum(seen.mean - limits.high, 0)
+        spread = float(np.ptp(seen.mean)) or 1.0
+        missed += (below + above) / spread
+    return np.asarray(points[missed.argmin()])
+
+
+def _pulled_apart(region: Region, found: Ground, sample: Sample) -> str:
+    """Say which requirements contradict each other: each is met alone, the two nowhere at once.
+
+    Judged by the share averaged over what is not known, so that too few runs are not taken for a
+    contradiction.
+    """
+    usable = np.flatnonzero(found.usable)
+    some = usable[:: max(1, usable.size // FEW_POINTS)]
+    sides = sample.of_size(FEW_DRAWS, 2).by_side(region.settings(found.points[some]))
+    fails = np.array([(one.too_low + one.too_high).mean(axis=0) for one in sides])
+    allowed = 1 - sample.ask.share
+    alone = (fails.min(axis=1) <= allowed).all()
+    if len(sides) < 2 or not alone or fails.sum(axis=0).min() <= allowed:
+        return ""
+    there = fails[:, fails.sum(axis=0).argmin()]
+    first, second = (sample.fits[i].outcome.name for i in np.argsort(-there, kind="stable")[:2])
+    return (
+        "Every requirement can be met alone in the range tried, but not all at once: "
+        f"{first} and {second} pull apart. Ease one of the two, or bring in a factor that moves "
+        "one of them and not the other."
+    )
 
 
 def _advice(
@@ -95,6 +145,11 @@ def _advice(
         return (
             "As far as can be told the best point meets the share, but these runs are too few to "
             "promise it: add runs around it (repeats there tell the scatter)."
+        )
+    if float(judge(sample, settings).chance[0]) < OUT_OF_REACH:
+        return (
+            f"{_move(region, point)}Less scatter would not help: the mean itself does not reach "
+            f"the requirement ({limited_by})."
         )
     return f"{_move(region, point)}Reduce the scatter that leads to {limited_by}."
 

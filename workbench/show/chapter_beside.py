@@ -62,7 +62,7 @@ def _assurance(found: AssuranceCurve) -> Screen:
         step="Window, what assurance costs",
         claim=assurance_sentence(found),
         say=(
-            f"The share is {percent(found.share)} of new parts throughout; the confidence changes.",
+            f"The share is {percent(found.share)} of new parts; only the confidence changes.",
         ),
         check="All sizes come from the same draws of the same fits; only the search differs.",
         see=(

@@ -34,8 +34,11 @@ def code_cells(notebook):
 def test_there_is_one():
     assert [path.name for path in NOTEBOOKS] == [
         "choose_a_plan.ipynb",
+        "find_the_window.ipynb",
         "lid_seal_whole_job.ipynb",
+        "no_window_what_next.ipynb",
         "pass_or_fail.ipynb",
+        "prove_it_and_hand_it_over.ipynb",
         "pull_tests_that_stop_early.ipynb",
         "set_once_per_load.ipynb",
     ]

@@ -11,6 +11,7 @@ from workbench.decide.windows import NoWindow
 from workbench.errors import DecisionError, FileError, PlanError, Unavailable
 from workbench.files.confirmation_file import read_confirmation
 from workbench.files.decisions import read_decisions
+from workbench.steps.checking import check_trial
 from workbench.steps.confirm import ConfirmWish, lock_confirmation, parts_folder
 from workbench.steps.confirm_parts import judge_confirmation, take_parts, write_verdict
 from workbench.steps.confirm_state import confirmation_state
@@ -59,6 +60,9 @@ def test_parts_of_the_process_behind_the_demo_confirm_its_window(folder):
     judged = judge_confirmation(folder)
     assert judged.verdict.answer is Answer.HOLDS
     assert judged.verdict.changed == ()
+    up = check_trial(folder)
+    assert up.is_sound
+    assert not any("confirmation" in str(one) for one in up.remarks.notes)
     page = write_verdict(folder, judged).read_text("utf-8")
     assert "The window holds" in page
     assert "Silicone cure vapour" in page
@@ -127,6 +131,7 @@ def test_a_prediction_that_was_changed_is_refused(folder):
     path = folder / "confirmation.toml"
     text = path.read_text("utf-8")
     path.write_text(text.replace("share = 0.95", "share = 0.85", 1), "utf-8")
+    assert not check_trial(folder).is_sound
     with pytest.raises(FileError, match="changed after it was locked"):
         read_confirmation(folder)
 
@@ -148,6 +153,9 @@ def test_parts_are_not_judged_by_other_requirements_or_settings(folder, name):
     path = parts_folder(folder) / name
     text = path.read_text("utf-8")
     path.write_text(text.replace("at_most = 0.6", "at_most = 6").replace("0.95", "0.90"), "utf-8")
+    wrong = [one.wrong for one in check_trial(folder).remarks.mend]
+    assert len(wrong) == 1
+    assert name in wrong[0]
     with pytest.raises(FileError, match="of the parts was changed"):
         take_parts(folder, folder / "none.csv", who="Tomas Lind")
 

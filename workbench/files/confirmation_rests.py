@@ -7,6 +7,7 @@ from importlib.metadata import version
 from typing import TYPE_CHECKING
 
 from workbench.decide.confirmation import RestsOn
+from workbench.errors import FileError
 from workbench.files.digests import file_digest, text_digest
 from workbench.files.journal_lines import FOLDER
 from workbench.files.toml_text import read_text
@@ -16,6 +17,8 @@ from workbench.plan.draft import DISTRIBUTION
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    from workbench.decide.confirmation import ConfirmationPlan
 
 TRIAL, PLAN, RESULTS, FITS, VERSION = "trial", "plan", "results", "fits", "workbench"
 PARTS_TRIAL, PARTS_PLAN = "trial of the parts", "plan of the parts"
@@ -38,6 +41,33 @@ def plan_files_digest(folder: Path) -> str:
     if not all(path.is_file() for path in paths):
         return NOTHING
     return text_digest("\n".join(read_text(path) for path in paths))
+
+
+def check_parts_files(parts: Path, plan: ConfirmationPlan) -> None:
+    """Check that trial and plan of the parts, in their own folder, are those that were locked.
+
+    Raises
+    ------
+    FileError
+        If one is missing or was changed.
+    """
+    now = {
+        PARTS_TRIAL: text_digest(read_text(parts / TRIAL_FILE)),
+        PARTS_PLAN: plan_files_digest(parts),
+    }
+    locked = {one.what: one.digest for one in plan.rests_on}
+    for what, digest in now.items():
+        if digest == locked.get(what):
+            continue
+        name = TRIAL_FILE if what == PARTS_TRIAL else f"{PLAN_TABLE} or {PLAN_FILE}"
+        raise FileError(
+            f"{name} of the parts was changed after the confirmation was locked.",
+            why="Parts are judged by the requirements and settings that stood when they were "
+            "foreseen.",
+            next_step="Put the files back as they were (trial.toml is a copy of the trial's own "
+            "at that time); ask another question in a new confirmation.",
+            place=str(parts),
+        )
 
 
 def _results(folder: Path) -> str:

@@ -49,9 +49,17 @@ def plan_from(top: Table) -> ConfirmationPlan:
 
 def _place(table: Table) -> Place:
     values = [_value(table, one) for one in table.items("set_to")]
+    names = table.texts("factors")
+    if len(names) != len(values):
+        raise table.error(
+            "set_to",
+            f"{len(values)} settings for {len(names)} factors.",
+            why="Each factor has one setting at a place.",
+            next_step="Put the file back as it was locked.",
+        )
     return Place(
         name=table.text("name"),
-        settings=tuple(zip(table.texts("factors"), values, strict=True)),
+        settings=tuple(zip(names, values, strict=True)),
         why=table.text("why"),
         parts=table.whole("parts") or 0,
         failures_allowed=table.whole("failures_allowed"),

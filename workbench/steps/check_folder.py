@@ -24,8 +24,13 @@ KNOWN = (
     "run_sheet.csv",
     "run_sheet.xlsx",
     "report.html",
+    "confirmation.toml",
+    "confirmation_sheet.html",
+    "verdict.html",
+    "handover.html",
+    "handover.xlsx",
 )
-KNOWN_FOLDERS = (FOLDER, "export", "versions", "backup")
+KNOWN_FOLDERS = (FOLDER, "export", "versions", "backup", "confirmation")
 NOTEBOOK = ".ipynb"
 CACHES = (".ipynb_checkpoints", "__pycache__", ".git", ".virtual_documents")
 MOST_ENTRIES = 5_000  # a folder that holds more is not one trial

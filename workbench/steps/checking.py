@@ -11,6 +11,7 @@ from workbench.files.journal_mistakes import journal_reading
 from workbench.files.plan_mistakes import plan_reading
 from workbench.files.trial_mistakes import trial_mistakes
 from workbench.steps.check_attached import attached_remarks, named_files
+from workbench.steps.check_confirmation import confirmation_remarks
 from workbench.steps.check_entries import entry_remarks
 from workbench.steps.check_folder import folder_remarks, known_files
 from workbench.steps.check_nouns import CheckUp, Remarks, remark
@@ -57,6 +58,7 @@ def check_trial(folder: Path, *, now: datetime | None = None) -> CheckUp:
     found += Remarks(mend=attached_remarks(journal.journal, folder))
     found += results_remarks(folder, record)
     found += decision_remarks(folder)
+    found += confirmation_remarks(folder)
     return CheckUp(
         folder=folder,
         looked_at=known_files(folder),

@@ -9,23 +9,17 @@ from workbench import files, show
 from workbench.decide.verdict_made import confirmation_verdict
 from workbench.decide.verdict_settings import check_settings
 from workbench.define.outcomes import is_judged
-from workbench.errors import DecisionError, FileError, Unavailable
+from workbench.errors import DecisionError, Unavailable
 from workbench.files.confirmation_rests import (
     FITS,
-    PARTS_PLAN,
-    PARTS_TRIAL,
     TRIAL,
     VERSION,
-    plan_files_digest,
+    check_parts_files,
     rests_on,
 )
 from workbench.files.decisions import read_decisions
-from workbench.files.digests import text_digest
 from workbench.files.read_options import AS_FOUND
-from workbench.files.toml_text import read_text
-from workbench.files.trial_toml import TRIAL_FILE
 from workbench.steps.confirm import (
-    FOLDER,
     LOCKED,
     fits_digest,
     locked_confirmation,
@@ -88,7 +82,7 @@ def take_parts(
         table is not understood; then nothing is written.
     """
     locked = _locked(folder)
-    _check_parts_files(folder, locked.plan)
+    check_parts_files(parts_folder(folder), locked.plan)
     receipt = take_table(
         parts_folder(folder), table, who=who, settles=settles, reason=reason, read=read
     )
@@ -110,7 +104,7 @@ def judge_confirmation(folder: Path) -> Judged:
         they are judged by were changed.
     """
     locked = _locked(folder)
-    _check_parts_files(folder, locked.plan)
+    check_parts_files(parts_folder(folder), locked.plan)
     files.check_results_untouched(parts_folder(folder))
     parts = open_trial(parts_folder(folder))
     verdict = confirmation_verdict(locked.plan, parts.record, changed=changes(folder, locked))
@@ -169,23 +163,3 @@ def _locked(folder: Path) -> LockedConfirmation:
         next_step=f"Plan one: workbench confirm {folder}.",
         place=str(folder),
     )
-
-
-def _check_parts_files(folder: Path, plan: ConfirmationPlan) -> None:
-    """Refuse parts whose trial or plan is not the one that was locked."""
-    here = parts_folder(folder)
-    for what, digest in (
-        (PARTS_TRIAL, text_digest(read_text(here / TRIAL_FILE))),
-        (PARTS_PLAN, plan_files_digest(here)),
-    ):
-        locked = next((one.digest for one in plan.rests_on if one.what == what), "")
-        if digest != locked:
-            name = TRIAL_FILE if what == PARTS_TRIAL else "plan.csv or plan.toml"
-            raise FileError(
-                f"{name} of the parts was changed after the confirmation was locked.",
-                why="Parts are judged by the requirements and settings that stood when they were "
-                "foreseen.",
-                next_step=f"Put the files in {FOLDER} back as they were (trial.toml is a copy of "
-                "the trial's own at that time); ask another question in a new confirmation.",
-                place=str(here),
-            )

@@ -1,134 +1,129 @@
-"""JupyterLab opens the notebook and runs it from top to bottom, as a user would."""
+"""JupyterLab runs notebooks from top to bottom and shows panels, as a user would see them."""
 
-import json
-import os
+import importlib.util
 import shutil
-import socket
-import subprocess
 import sys
-import time
-import urllib.error
-import urllib.request
-from contextlib import contextmanager
-from functools import partial
 from pathlib import Path
 
 import nbformat
 import pytest
 
+import workbench as wb
+
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
-NOTEBOOK = Path(__file__).parents[2] / "notebooks" / "lid_seal_whole_job.ipynb"
-TOKEN = "of-this-test-only"
-START_SECONDS = 60
-RUN_SECONDS = 180
-QUIET = {"fetchNews": "false", "checkForUpdates": False}
+HERE = Path(__file__).parent
+NOTEBOOKS = HERE.parents[1] / "notebooks"
+SHOWN = ("lid_seal_whole_job.ipynb", "pull_tests_that_stop_early.ipynb")
+BENCH = "bench.ipynb"
+CELLS = (
+    "%load_ext workbench\nimport workbench as wb",
+    'wb.jupyter.record_panel("plate_bond", who="Mira")',
+)
 
 
-def free_port():
-    with socket.socket() as listener:
-        listener.bind(("127.0.0.1", 0))
-        return listener.getsockname()[1]
+def sibling(name):
+    """Return a module that stands beside this one."""
+    if name not in sys.modules:
+        spec = importlib.util.spec_from_file_location(name, HERE / f"{name}.py")
+        sys.modules[name] = importlib.util.module_from_spec(spec)
+        spec.loader.exec_module(sys.modules[name])
+    return sys.modules[name]
 
 
-def asked(base, what):
-    with urllib.request.urlopen(f"{base}/api/{what}?token={TOKEN}", timeout=5) as answer:
-        return json.load(answer)
-
-
-def until(claim, seconds, what, *, pause=time.sleep):
-    """Wait for a claim to come true, and never longer than `seconds`."""
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
-        if claim():
-            return
-        pause(0.3)
-    pytest.fail(f"{what} took longer than {seconds} s")
-
-
-def is_up(base):
-    try:
-        asked(base, "status")
-    except (urllib.error.URLError, ConnectionError, TimeoutError):
-        return False
-    return True
-
-
-def kernel_is_ready(base):
-    # Clicking Run before the kernel is connected opens a dialog, and nothing runs.
-    sessions = asked(base, "sessions")
-    return any(
-        one["kernel"]["execution_state"] == "idle" and one["kernel"]["connections"] > 0
-        for one in sessions
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    """Return the folder that is served: notebooks without outputs, and a trial to record."""
+    served = tmp_path_factory.mktemp("lab") / "served"
+    served.mkdir()
+    for name in SHOWN:
+        nbformat.write(_blank(nbformat.read(NOTEBOOKS / name, as_version=4)), served / name)
+    bench = nbformat.v4.new_notebook(
+        cells=[nbformat.v4.new_code_cell(one) for one in CELLS],
+        metadata={"kernelspec": {"name": "python3", "display_name": "Python 3"}},
     )
+    nbformat.write(bench, served / BENCH)
+    source = wb.files.demo_folder("plate_bond")
+    (served / "plate_bond").mkdir()
+    for name in ("trial.toml", "plan.csv", "plan.toml"):
+        shutil.copy(source / name, served / "plate_bond" / name)
+    return served
 
 
-@contextmanager
-def lab(folder):
-    """Serve a folder with JupyterLab, its settings and memory kept inside the folder's parent."""
-    home = folder.parent
-    settings = home / "settings" / "@jupyterlab" / "apputils-extension"
-    settings.mkdir(parents=True)
-    (settings / "notification.jupyterlab-settings").write_text(json.dumps(QUIET), "utf-8")
-    places = {
-        "JUPYTERLAB_SETTINGS_DIR": home / "settings",
-        "JUPYTERLAB_WORKSPACES_DIR": home / "workspaces",
-        "JUPYTER_RUNTIME_DIR": home / "runtime",
-        "JUPYTER_CONFIG_DIR": home / "config",
-        "IPYTHONDIR": home / "ipython",
-    }
-    port = free_port()
-    command = [sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root"]
-    command += [f"--port={port}", "--ip=127.0.0.1", "--ServerApp.port_retries=0"]
-    command += [f"--IdentityProvider.token={TOKEN}", f"--ServerApp.root_dir={folder}"]
-    with (home / "lab.log").open("w") as log:
-        environment = os.environ | {name: str(path) for name, path in places.items()}
-        server = subprocess.Popen(command, stdout=log, stderr=log, env=environment)
-        base = f"http://127.0.0.1:{port}"
-        try:
-            until(lambda: is_up(base), START_SECONDS, "starting JupyterLab")
-            yield base
-        finally:
-            server.terminate()
-            server.wait(timeout=20)
-
-
-def last_cell_has_run(path):
-    code = [c for c in nbformat.read(path, as_version=4).cells if c.cell_type == "code"]
-    return code[-1].execution_count is not None
-
-
-def test_the_notebook_runs_from_top_to_bottom(watched, tmp_path):
-    folder = tmp_path / "served"
-    folder.mkdir()
-    copy = folder / NOTEBOOK.name
-    shutil.copy(NOTEBOOK, copy)
-    blank = nbformat.read(copy, as_version=4)
-    for cell in blank.cells:
+def _blank(book):
+    for cell in book.cells:
         if cell.cell_type == "code":
             cell.outputs, cell.execution_count = [], None
-    nbformat.write(blank, copy)
-    n_code = sum(cell.cell_type == "code" for cell in blank.cells)
-    with lab(folder) as base:
-        page = watched.page
-        page.goto(f"{base}/lab/workspaces/whole/tree/{copy.name}?token={TOKEN}")
-        page.wait_for_selector(".jp-Notebook", timeout=START_SECONDS * 1000)
-        # The page lives only while its own clock is waited on.
-        until_page = partial(until, pause=lambda seconds: page.wait_for_timeout(1000 * seconds))
-        until_page(lambda: kernel_is_ready(base), START_SECONDS, "starting the kernel")
-        page.get_by_role("menuitem", name="Run", exact=True).click()
-        page.get_by_role("menuitem", name="Run All Cells", exact=True).click()
-        until_page(
-            lambda: page.locator(f".jp-InputPrompt:has-text('[{n_code}]:')").count() > 0,
-            RUN_SECONDS,
-            "running all cells",
-        )
-        page.keyboard.press("Control+s")
-        until_page(lambda: last_cell_has_run(copy), 30, "saving")
-        drawn = page.locator(".js-plotly-plot, .plot-img").count()
-    seen = nbformat.read(copy, as_version=4)
+    return book
+
+
+@pytest.fixture(scope="module")
+def base(folder):
+    with sibling("lab_page").lab(folder) as address:
+        yield address
+
+
+@pytest.fixture
+def opened(watched, base, folder):
+    """Return what opens a notebook; its kernel is stopped afterwards."""
+
+    def one(name):
+        shown = sibling("lab_page").LabPage(watched, base, folder / name)
+        shown.open()
+        return shown
+
+    yield one
+    sibling("lab_page").stop_kernels(base)
+
+
+@pytest.mark.parametrize("name", SHOWN)
+def test_a_notebook_runs_from_top_to_bottom(watched, opened, name):
+    shown = opened(name)
+    book = nbformat.read(shown.path, as_version=4)
+    shown.run_all(sum(cell.cell_type == "code" for cell in book.cells))
+    seen = shown.saved()
+    drawn = shown.page.locator(".js-plotly-plot, .plot-img").count()
     outputs = [o for c in seen.cells if c.cell_type == "code" for o in c.outputs]
     assert [o for o in outputs if o.output_type == "error"] == []
     assert [o for o in outputs if o.get("name") == "stderr"] == []
     assert drawn >= 1
     assert watched.outside == []
+
+
+def test_the_record_panel_outlives_its_kernel(watched, opened, folder):
+    shown = opened(BENCH)
+    page = shown.page
+    shown.run_all(2)
+    cell = page.get_by_label("push-off force in N, run 1", exact=True)
+    cell.wait_for(timeout=60_000)
+    cell.focus()
+    for value in ("81,5", "77", ">250"):
+        page.keyboard.type(value)
+        page.keyboard.press("Enter")
+    page.get_by_text("3 of 51 runs made").wait_for(timeout=60_000)
+    # "d d" and the like are shortcuts of the notebook: what is typed in a cell is for the cell.
+    note = page.get_by_label("note, run 1", exact=True)
+    note.fill("")
+    note.press_sequentially("dd abxm")
+    page.keyboard.press("Enter")
+    shown.until(lambda: "dd abxm" in _journal(folder), 60, "writing the note")
+    assert page.locator(".jp-Notebook .jp-Cell").count() == 2
+    shown.menu("Kernel", "Restart Kernel and Run All Cells…")
+    page.get_by_role("button", name="Restart", exact=True).click()
+    again = page.get_by_label("push-off force in N, run 3", exact=True)
+    shown.until(lambda: again.count() == 1 and again.input_value() == ">250", 120, "coming back")
+    again = page.get_by_label("push-off force in N, run 4", exact=True)
+    again.focus()
+    page.keyboard.type("66")
+    page.keyboard.press("Enter")
+    page.get_by_text("4 of 51 runs made").wait_for(timeout=60_000)
+    record = wb.steps.open_trial(folder / "plate_bond").record
+    force = record.readings["push-off force"]
+    assert force.value.tolist() == [81.5, 77.0, 250.0, 66.0]
+    assert force.mark.tolist() == [0, 0, 1, 0]
+    assert watched.outside == []
+
+
+def _journal(folder):
+    files = (folder / "plate_bond" / "results").glob("*.jsonl")
+    return "".join(one.read_text("utf-8") for one in files)

@@ -1,6 +1,9 @@
 """Pages as a meeting sees them: complete without a network, and whole on paper."""
 
+import importlib.util
 import io
+import sys
+from pathlib import Path
 
 import pypdf
 import pytest
@@ -18,6 +21,15 @@ WIDEST = """() => {
     .filter(e => e.getClientRects().length && !e.closest('defs, clipPath, [hidden], .modebar'));
   return Math.max(...boxes.map(e => e.getBoundingClientRect().right));
 }"""
+
+
+def sibling(name):
+    """Return a module that stands beside this one."""
+    if name not in sys.modules:
+        spec = importlib.util.spec_from_file_location(name, Path(__file__).parent / f"{name}.py")
+        sys.modules[name] = importlib.util.module_from_spec(spec)
+        spec.loader.exec_module(sys.modules[name])
+    return sys.modules[name]
 
 
 def opened(watched, path):
@@ -72,6 +84,14 @@ def test_it_opens_without_a_network_and_without_complaint(watched, demo_trial, n
     assert "invented" in page.inner_text("body").lower()
     if name == "report.html":
         assert_every_figure_is_drawn(page)
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+@pytest.mark.parametrize("name", ["report.html", "run_sheet.html"])
+def test_it_is_open_to_all(watched, demo_trial, axe, name, theme):
+    watched.page.emulate_media(color_scheme=theme)
+    page = opened(watched, demo_trial / name)
+    assert sibling("panel_page").barriers(page, axe) == []
 
 
 @pytest.mark.parametrize(("name", "most_pages"), [("report.html", 36), ("run_sheet.html", 3)])

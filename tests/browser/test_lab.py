@@ -109,7 +109,7 @@ def test_the_record_panel_outlives_its_kernel(watched, opened, folder):
     shown.until(lambda: "dd abxm" in _journal(folder), 60, "writing the note")
     assert page.locator(".jp-Notebook .jp-Cell").count() == 2
     shown.menu("Kernel", "Restart Kernel and Run All Cells…")
-    page.get_by_role("button", name="Restart", exact=True).click()
+    page.locator(".jp-Dialog-footer button").last.click()
     again = page.get_by_label("push-off force in N, run 3", exact=True)
     shown.until(lambda: again.count() == 1 and again.input_value() == ">250", 120, "coming back")
     again = page.get_by_label("push-off force in N, run 4", exact=True)

@@ -74,7 +74,7 @@ def cells_of_run(which: RunCells, columns: Sequence[PanelColumn]) -> tuple[Panel
             cells.append(_setting(which, next(settings)))
         elif column.kind == "reset":
             one = next(resets)
-            is_open = which.run <= len(one.asked) and one.asked[which.run - 1]
+            is_open = which.run <= len(one.asked) and bool(one.asked[which.run - 1])
             said = str(which.held.of_run(which.run, reset_of(one.factor)) or "")
             cells.append(PanelCell(text=said, is_closed=not is_open))
         elif column.kind == "reading":

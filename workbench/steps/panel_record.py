@@ -141,7 +141,7 @@ def _rows(
 def _begins_block(plan: Plan | None, run: int) -> bool:
     if plan is None or plan.n_blocks < 2 or run > len(plan):
         return False
-    return run == 1 or plan.block[run - 1] != plan.block[run - 2]
+    return run == 1 or bool(plan.block[run - 1] != plan.block[run - 2])
 
 
 def _lead(trial: Trial, plan: Plan | None, run: int, *, own: dict[str, str]) -> str:

@@ -125,6 +125,7 @@ function sectionBox(desk, one, index) {
   }
   const isSaid = desk.state.fields[one.section].some((field) => field.is_more && one.texts[field.key]);
   one.more = make("details", { open: isSaid && one.section !== "trial" }, make("summary", {}, "more"), more);
+  one.more.hidden = !more.children.length;
   one.whole = make("p", { class: "wb-wrong", id: freshId("whole") });
   const remove = SEVERAL.includes(one.section)
     ? make("button", { type: "button", class: "wb-link", onclick: () => removeSection(desk, one) }, `Remove ${nameOf(one, index)}`)
@@ -356,7 +357,7 @@ function aliasArcs(one) {
   const width = 420;
   const names = 230;
   const place = new Map(one.effects.map((name, i) => [name, row * i + 16]));
-  const words = one.effects.map((name) => drawn("text", { x: 4, y: place.get(name) + 5, class: "wb-svg-word" }, name));
+  const words = one.effects.map((name) => drawn("text", { x: names - 8, y: place.get(name) + 5, class: "wb-svg-word", "text-anchor": "end" }, name));
   const longest = Math.max(...one.joined.map((pair) => Math.abs(place.get(pair.one) - place.get(pair.other))), 1);
   const arcs = one.joined.map((pair) => {
     const [a, b] = [place.get(pair.one), place.get(pair.other)];

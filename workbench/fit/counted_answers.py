@@ -79,8 +79,13 @@ class CountedAnswers:
         return self.spans[key]
 
     def _statistic(self, way: NDArray[np.float64], value: float) -> float:
-        problem = self.problem
-        rise = deviance_at(problem.X, problem.rows, (way, 0.0)) - problem.solution.deviance
+        problem, found = self.problem, self.problem.solution
+        # Estimates that run off without end are no place to start from.
+        near = found.estimates if found.endless is None else None
+        lowest = deviance_at(
+            problem.X, problem.rows, (way, 0.0), near=near, is_bounded=found.endless is None
+        )
+        rise = lowest - found.deviance
         return float(np.copysign(np.sqrt(max(rise, 0.0) / problem.dispersion), value))
 
     def _one_sided(self, size: float, span: Span, way: NDArray[np.float64]) -> Weighted:

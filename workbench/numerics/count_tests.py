@@ -9,6 +9,7 @@ import numpy as np
 from scipy.special import chdtrc, fdtrc, ndtri, stdtrit
 
 from workbench.errors import Unavailable
+from workbench.numerics.count_profile import Bounded, profile_end_by_slope
 from workbench.numerics.counts import count_regression, deviance_at
 from workbench.numerics.profiles import profile_end, profile_span
 from workbench.numerics.spans import Span
@@ -47,7 +48,8 @@ def quasi_test(problem: CountProblem, places: NDArray[np.intp]) -> QuasiTest:
     counts scatter no more than by chance.
     """
     kept = np.setdiff1d(np.arange(problem.X.shape[1]), places)
-    smaller = count_regression(problem.X[:, kept], problem.rows)
+    bounded = problem.solution.endless is None
+    smaller = count_regression(problem.X[:, kept], problem.rows, is_bounded=bounded)
     rise = max(smaller.deviance - problem.solution.deviance, 0.0)
     df, error_df = int(places.size), problem.solution.judging_df
     statistic = rise / df / problem.dispersion
@@ -86,12 +88,18 @@ def quasi_limits(
     spread = float(weights @ problem.solution.covariance @ weights)
     size = float(np.sqrt(problem.dispersion * max(spread, 0.0)))
 
-    def rise(at: float) -> float:
-        held = deviance_at(problem.X, problem.rows, (weights, at), near=problem.solution.estimates)
-        return held - problem.solution.deviance
+    found, near = problem.solution.endless, problem.solution.estimates
 
-    found = problem.solution.endless
+    def rise(at: float) -> float:
+        held = (weights, at)
+        lowest = deviance_at(problem.X, problem.rows, held, near=near, is_bounded=found is None)
+        return lowest - problem.solution.deviance
+
     way = 0 if found is None else found.rises(weights)
+    if found is None:
+        ends = _ends_by_slope(problem, weights, allowed)
+        if ends is not None:
+            return ends
     if way == 0:
         return profile_span(rise, start=value, std_error=size, threshold=allowed)
     if way == 2:
@@ -101,3 +109,11 @@ def quasi_limits(
         inside += float(way)
     end = profile_end(rise, start=inside, step=-float(way), threshold=allowed)
     return Span(low=end, high=np.inf) if way > 0 else Span(low=-np.inf, high=end)
+
+
+def _ends_by_slope(
+    problem: CountProblem, weights: NDArray[np.float64], allowed: float
+) -> Span | None:
+    bounded = Bounded(X=problem.X, rows=problem.rows, solution=problem.solution, weights=weights)
+    low, high = (profile_end_by_slope(bounded, side=side, rise=allowed) for side in (-1, 1))
+    return None if low is None or high is None else Span(low=low, high=high)

@@ -115,13 +115,18 @@ class CountSolution:
 
 
 def count_regression(
-    X: NDArray[np.float64], rows: CountRows, *, near: NDArray[np.float64] | None = None
+    X: NDArray[np.float64],
+    rows: CountRows,
+    *,
+    near: NDArray[np.float64] | None = None,
+    is_bounded: bool = False,
 ) -> CountSolution:
     """Return the maximum-likelihood fit of the columns X (n, p), independent, to the counts.
 
-    `near` (p,) are estimates to start from.
+    `near` (p,) are estimates to start from; `is_bounded` says that the likelihood is known to
+    have its top, so that no direction without end is looked for.
     """
-    found = endless(X, rows.pull)
+    found = None if is_bounded else endless(X, rows.pull)
     if found is None:
         at = _start(X, rows) if near is None else near
         return _solved((X, rows), at, None)
@@ -147,10 +152,12 @@ def deviance_at(
     held: tuple[NDArray[np.float64], float],
     *,
     near: NDArray[np.float64] | None = None,
+    is_bounded: bool = False,
 ) -> float:
     """Return the lowest deviance with a weighted sum (weights (p,)) held at a value.
 
-    `near` (p,) are estimates of all columns to start from.
+    `near` (p,) are estimates of all columns to start from; `is_bounded` says that the fit of
+    all of them has its top, and so this one.
     """
     weights, value = held
     pivot = int(np.argmax(np.abs(weights)))
@@ -158,7 +165,8 @@ def deviance_at(
     carrier = X[:, pivot] / weights[pivot]
     columns = X[:, others] - np.outer(carrier, weights[others])
     start = None if near is None else near[others]
-    return count_regression(columns, rows.moved(carrier * value), near=start).deviance
+    moved = rows.moved(carrier * value)
+    return count_regression(columns, moved, near=start, is_bounded=is_bounded).deviance
 
 
 def _solved(

@@ -18,7 +18,7 @@ from workbench.steps.take_moments import MADE
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from workbench.files.entries import Entry, Value
+    from workbench.files.entries import Value
     from workbench.files.raw_table import RawTable
     from workbench.steps.take_cells import Cells, Read
     from workbench.steps.take_compare import Before
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 class New:
     """What is new in a table, as entries, with lines on corrections and on what was known."""
 
-    entries: tuple[Entry, ...]
+    entries: tuple[RunEntry | ReadingEntry, ...]
     lines: tuple[ReceiptLine, ...]
 
 
@@ -54,7 +54,7 @@ def new_entries(table: RawTable, cells: Cells, before: Before) -> New:
     new_of_runs = [one for one in of_runs if comparison.adds(one)]
     new_settings = [one for one in settings if comparison.adds_setting(one)]
     new_readings = [one for one in cells.readings if comparison.adds_reading(one)]
-    entries: list[Entry] = [
+    entries: list[RunEntry | ReadingEntry] = [
         *_run_entries(new_of_runs, new_settings, comparison),
         *(_reading_entry(one, comparison) for one in new_readings),
     ]

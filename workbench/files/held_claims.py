@@ -10,6 +10,7 @@ import numpy as np
 
 from workbench.files.piles import Claimed
 from workbench.files.table_entry import packed_one, unpacked
+from workbench.numerics.distinct import distinct
 
 if TYPE_CHECKING:
     from collections.abc import Hashable
@@ -139,7 +140,7 @@ class Held:
         of_runs = [pile.keys() for what, pile in self.runs.piles.items() if what not in but]
         of_readings = [unpacked(pile.keys())[:, 0] for pile in self.readings.piles.values()]
         found = [np.zeros(0, dtype=np.int64), *of_runs, *of_readings]
-        return [int(run) for run in np.unique(np.concatenate(found)).tolist()]
+        return [int(run) for run in distinct(np.concatenate(found)).tolist()]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

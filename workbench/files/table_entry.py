@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from workbench.numerics.distinct import distinct
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
@@ -183,7 +185,7 @@ class TableEntry:
     @property
     def runs_named(self) -> NDArray[np.int64]:
         """Numbers of the runs of which anything is said, each once."""
-        return np.union1d(self.runs.run, self.readings.run)
+        return distinct(np.concatenate([self.runs.run, self.readings.run]))
 
     def part(self, runs: NDArray[np.bool_], readings: NDArray[np.bool_]) -> TableEntry:
         """Return some of the runs and places, by masks, without the receipt."""

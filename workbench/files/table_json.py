@@ -30,6 +30,7 @@ from workbench.files.table_entry import (
     WordColumn,
 )
 from workbench.files.table_singles import WORDS
+from workbench.numerics.distinct import distinct
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -162,7 +163,7 @@ class _Rows:
 def _runs_from_json(fields: Mapping[str, Any]) -> TableRuns:
     run = _counts(fields["run"])
     n = run.size
-    if np.unique(run).size < n:
+    if distinct(run).size < n:
         raise ValueError("a run stands twice")
     words = tuple(
         WordColumn(what=what, words=_words(fields[what], n)) for what in WORDS if what in fields
@@ -211,7 +212,7 @@ def _readings_from_json(fields: Mapping[str, Any]) -> TableReadings:
             _reading_from_json(name, one, run.size) for name, one in fields["outcomes"].items()
         ),
     )
-    if np.unique(found.place).size < run.size:
+    if distinct(found.place).size < run.size:
         raise ValueError("a reading stands twice")
     return found
 

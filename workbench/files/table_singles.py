@@ -26,9 +26,18 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from workbench.files.entries import ReceiptEntry, Value
+    from workbench.files.entries import Entry, ReceiptEntry, Value
 
+LONG = 1_000  # runs and readings; a shorter table is an entry a line, easy to read and to search
 WORDS = ("block", "blocked_by", "status", "reason", "note", "made_at")
+
+
+def lines_of(table: TableEntry) -> tuple[Entry | TableEntry, ...]:
+    """Return a table as the lines of the journal that hold it: itself alone if it is long."""
+    if len(table.runs) + len(table.readings) > LONG:
+        return (table,)
+    receipt = () if table.receipt is None else (table.receipt,)
+    return (*single_entries(table), *receipt)
 
 
 def single_entries(entry: TableEntry) -> Iterator[RunEntry | ReadingEntry]:

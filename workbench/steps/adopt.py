@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from workbench import files
 from workbench.errors import FileError, WorkbenchError
 from workbench.files.entries import ReceiptEntry
+from workbench.files.table_singles import lines_of
 from workbench.run.receipt import Receipt
 from workbench.steps.adopt_columns_file import with_columns_file
 from workbench.steps.adopt_layout import layout
@@ -108,7 +109,7 @@ def _write(made: Path, found: Understood, writer: _Writer) -> None:
     files.write_trial(made, found.trial)
     if found.plan is not None:
         files.write_plan(made, found.plan)
-    files.append(made, (found.entry,), writer=writer.name, who=writer.who)
+    files.append(made, lines_of(found.entry), writer=writer.name, who=writer.who)
     # Read back as any other trial is, so that what was written is known to be readable.
     trial = files.read_trial(made)
     files.write_results(made, files.read_record(made, trial, files.read_plan(made, trial)))

@@ -47,7 +47,7 @@ class RunStatus:
 def run_statuses(
     made: Made, layout: Layout, excluded: Sequence[Excluded]
 ) -> tuple[RunStatus, ...]:
-    """Return what columns and options say of each run.
+    """Return what columns and options say of runs; a run of which they say nothing has none.
 
     Raises
     ------
@@ -56,6 +56,8 @@ def run_statuses(
     """
     statuses = statuses_in(made.table, layout.status.heading) if layout.status else ()
     reasons = {one.run: one.reason for one in excluded}
+    if not (statuses or reasons or layout.reason or layout.notes):
+        return ()
     found = []
     for i in made.first_rows():
         run = made.number[int(made.rows.run[i])]
@@ -66,7 +68,9 @@ def run_statuses(
             status, reason = Status.EXCLUDED, reasons[run]
         if status == Status.EXCLUDED and not reason:
             raise _no_reason(made.table, run, row=i)
-        found.append(RunStatus(run=run, status=status, reason=reason, note=_text(layout.notes, i)))
+        note = _text(layout.notes, i)
+        if status or reason or note:
+            found.append(RunStatus(run=run, status=status, reason=reason, note=note))
     return tuple(found)
 
 
@@ -89,7 +93,8 @@ def table_of(made: Made, statuses: Sequence[RunStatus]) -> TableEntry:
 
 def _runs(made: Made, first: NDArray[np.int64], statuses: Sequence[RunStatus]) -> TableRuns:
     run = made.kept_numbers()[first]
-    said = sorted(statuses, key=lambda one: one.run)
+    of_run = {one.run: one for one in statuses}
+    said = [of_run.get(one, RunStatus(run=one)) for one in run.tolist()] if of_run else []
     words = {
         "block": tuple(made.rows.block[row] for row in first.tolist()),
         "blocked_by": (made.blocked_by,) * run.size,

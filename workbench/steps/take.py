@@ -12,7 +12,7 @@ from workbench.files.read_options import AS_FOUND
 from workbench.files.record_files import held_now
 from workbench.files.results_csv import NAME
 from workbench.files.table_json import receipt_of
-from workbench.files.table_singles import tabled
+from workbench.files.table_singles import LONG, tabled
 from workbench.run.receipt import Receipt, ReceiptLine
 from workbench.steps.large_tables import collector_paused
 from workbench.steps.take_cells import cells_of
@@ -23,11 +23,14 @@ from workbench.steps.take_plan import check_plan_of_sheet
 from workbench.steps.trials import check_is_trial
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
     from workbench.define.trial import Trial
+    from workbench.files.entries import ReadingEntry, RunEntry
     from workbench.files.journal import Journal
     from workbench.files.read_options import ReadOptions
+    from workbench.files.table_json import AnyEntry
     from workbench.plan.plans import Plan
 
 
@@ -111,10 +114,19 @@ def _taken(folder: Path, table: Path, asked: TakeWish) -> Receipt:
             columns=receipt.columns,
             lines=receipt.lines,
         )
-        entry = tabled(new.entries, receipt=note, settles=asked.settles)
-        files.append(folder, (entry,), writer=asked.writer, who=asked.who, seen=journal)
+        entries = _in_lines(new.entries, note, settles=asked.settles)
+        files.append(folder, entries, writer=asked.writer, who=asked.who, seen=journal)
     _rebuild(folder, trial, plan, taken=raw.digest if is_own_table else "")
     return receipt
+
+
+def _in_lines(
+    new: Sequence[RunEntry | ReadingEntry], note: ReceiptEntry, *, settles: bool
+) -> tuple[AnyEntry, ...]:
+    """Return what is new as lines of the journal: an entry each, or one of many together."""
+    if len(new) > LONG:
+        return (tabled(new, receipt=note, settles=settles),)
+    return (*new, note)
 
 
 def _rebuild(folder: Path, trial: Trial, plan: Plan | None, *, taken: str) -> None:

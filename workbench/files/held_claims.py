@@ -67,12 +67,12 @@ class Held:
 
     def of_run(self, run: int, what: str) -> Value | None:
         """Return what is said of a run, None if nothing."""
-        claims = self.runs.get((run, what))
+        claims = self.runs.find((run, what))
         return self._now(claims, f"Run {run}, {what}") if claims else None
 
     def reading(self, key: ReadingKey) -> ReadingSaid | None:
         """Return one reading, None if there is none."""
-        claims = self.readings.get(key)
+        claims = self.readings.find(key)
         return self._now(claims, reading_words(key)) if claims else None
 
     def _now(self, claims: Claims[Said], thing: str) -> Said:

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from workbench.errors import FileError, WorkbenchError
 from workbench.files.table_entry import TableEntry
-from workbench.files.table_json import KIND, any_from_json, any_to_json
+from workbench.files.table_json import KIND, WrongRowError, any_from_json, any_to_json
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -150,6 +150,8 @@ def stamped(line: Line, *, writer: str, place: str) -> Stamped:
             seen=None if seen is None else tuple((str(k), int(v)) for k, v in seen.items()),
             is_locked=not fields.get("unlocked", False),
         )
+    except WrongRowError as met:
+        raise changed(f"{place}, {met}") from None
     except _NOT_AN_ENTRY:
         raise changed(place) from None
 

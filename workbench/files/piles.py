@@ -38,12 +38,16 @@ class Chunk(Generic[Said]):
     values: NDArray[np.float64] | NDArray[np.object_]
     marks: NDArray[np.int64] | None
     live: NDArray[np.bool_]
+    places: dict[int, int] = field(
+        default_factory=dict
+    )  # of the keys, when one is first asked for
 
     def at(self, key: int) -> int | None:
         """Return the place of a live key, None if it is none."""
-        place = int(np.searchsorted(self.keys, key))
-        is_there = place < self.keys.size and self.keys[place] == key and self.live[place]
-        return place if is_there else None
+        if not self.places:
+            self.places.update(zip(self.keys.tolist(), range(self.keys.size), strict=True))
+        place = self.places.get(key)
+        return place if place is not None and self.live[place] else None
 
     def claims(self, place: int) -> Claims[Said]:
         """Return the claims of one key: this entry's alone."""
@@ -121,10 +125,14 @@ class Claimed(Mapping[Key, Claims[Said]]):
             found = self.piles[thing] = Pile()
         return found
 
-    def __getitem__(self, key: Key) -> Claims[Said]:
+    def find(self, key: Key) -> Claims[Said] | None:
+        """Return the claims of a key, None if nobody speaks of it."""
         thing, number = self.split(key)
         pile = self.piles.get(thing)
-        found = None if pile is None else pile.get(number)
+        return None if pile is None else pile.get(number)
+
+    def __getitem__(self, key: Key) -> Claims[Said]:
+        found = self.find(key)
         if found is None:
             raise KeyError(key)
         return found

@@ -7,6 +7,7 @@ says which in `rows`, counted from 0; one that says nothing is left out.
 from __future__ import annotations
 
 import math
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -28,12 +29,13 @@ from workbench.files.table_entry import (
     TableReadings,
     TableRuns,
     WordColumn,
+    packed,
 )
 from workbench.files.table_singles import WORDS
 from workbench.numerics.distinct import distinct
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Iterator, Mapping
 
     from numpy.typing import NDArray
 
@@ -161,29 +163,43 @@ class _Rows:
 
 
 def _runs_from_json(fields: Mapping[str, Any]) -> TableRuns:
-    run = _counts(fields["run"])
+    with _named("run"):
+        run = _counts(fields["run"])
+        _check_once(run)
     n = run.size
-    if distinct(run).size < n:
-        raise ValueError("a run stands twice")
-    words = tuple(
-        WordColumn(what=what, words=_words(fields[what], n)) for what in WORDS if what in fields
-    )
+    with _named("setup"):
+        setup = _setups(fields["setup"], n) if "setup" in fields else None
     return TableRuns(
         run=run,
-        words=words,
-        setup=_setups(fields["setup"], n) if "setup" in fields else None,
+        words=tuple(_words_from_json(what, fields[what], n) for what in WORDS if what in fields),
+        setup=setup,
         settings=tuple(
             _setting_from_json(name, one, n) for name, one in fields.get("settings", {}).items()
         ),
         resets=tuple(
-            ResetColumn(factor=name, answers=_answers(one, n))
-            for name, one in fields.get("resets", {}).items()
+            _resets_from_json(name, one, n) for name, one in fields.get("resets", {}).items()
         ),
     )
 
 
+def _words_from_json(what: str, found: Any, n: int) -> WordColumn:
+    with _named(what):
+        return WordColumn(what=what, words=_words(found, n))
+
+
+def _resets_from_json(factor: str, found: Any, n: int) -> ResetColumn:
+    with _named(f"resets of {factor}"):
+        return ResetColumn(factor=factor, answers=_answers(found, n))
+
+
 def _setting_from_json(factor: str, fields: Mapping[str, Any], n: int) -> SettingColumn:
     said = _said(fields, n)
+    with _named(f"settings of {factor}", said):
+        return _setting(factor, fields, said)
+
+
+def _setting(factor: str, fields: Mapping[str, Any], said: NDArray[np.bool_]) -> SettingColumn:
+    n = said.size
     found = _list(fields["values"], int(said.sum()))
     values: NDArray[np.float64] | tuple[str | None, ...]
     if set(map(type, found)) <= {str, type(None)}:
@@ -203,29 +219,33 @@ def _setting_from_json(factor: str, fields: Mapping[str, Any], n: int) -> Settin
 
 
 def _readings_from_json(fields: Mapping[str, Any]) -> TableReadings:
-    run = _counts(fields["run"])
-    found = TableReadings(
+    with _named("run, part and reading"):
+        run = _counts(fields["run"])
+        part = _counts(fields["part"], run.size)
+        reading = _counts(fields["reading"], run.size)
+        _check_once(packed(run, part, reading))
+    return TableReadings(
         run=run,
-        part=_counts(fields["part"], run.size),
-        reading=_counts(fields["reading"], run.size),
+        part=part,
+        reading=reading,
         outcomes=tuple(
             _reading_from_json(name, one, run.size) for name, one in fields["outcomes"].items()
         ),
     )
-    if distinct(found.place).size < run.size:
-        raise ValueError("a reading stands twice")
-    return found
 
 
 def _reading_from_json(outcome: str, fields: Mapping[str, Any], m: int) -> ReadingColumn:
     said = _said(fields, m)
-    k = int(said.sum())
+    with _named(f"readings of {outcome}", said):
+        return _reading(outcome, fields, said)
+
+
+def _reading(outcome: str, fields: Mapping[str, Any], said: NDArray[np.bool_]) -> ReadingColumn:
+    m, k = said.size, int(said.sum())
     values, marks = np.zeros(m), np.zeros(m, dtype=np.int64)
     values[said] = _numbers(_list(fields["values"], k), blank=False)
     if "marks" in fields:
-        marks[said] = _counts(fields["marks"], k)
-        if np.abs(marks).max(initial=0) > 1:
-            raise ValueError("a mark is neither -1, 0 nor 1")
+        marks[said] = _counts(fields["marks"], k, most=1)
     return ReadingColumn(
         outcome=outcome,
         unit=_text(fields["unit"]),
@@ -269,8 +289,7 @@ def _list(found: Any, n: int) -> list[Any]:
 
 
 def _words(found: Any, n: int) -> tuple[str, ...]:
-    if not set(map(type, _list(found, n))) <= {str}:
-        raise TypeError("not all are words")
+    _check_kinds(_list(found, n), {str})
     return tuple(found)
 
 
@@ -281,32 +300,65 @@ def _text(found: Any) -> str:
 
 
 def _numbers(found: list[Any], *, blank: bool) -> NDArray[np.float64]:
-    kinds = set(map(type, found))
-    if not kinds <= {int, float} | ({type(None)} if blank else set()):
-        raise TypeError("not all are numbers")
+    _check_kinds(found, {int, float} | ({type(None)} if blank else set()))
     values = np.array(found, dtype=np.float64)  # None becomes NaN
-    if np.isinf(values).any() or (np.isnan(values).any() and type(None) not in kinds):
-        raise ValueError("not all are finite")
+    unknown = np.flatnonzero(~np.isfinite(values)).tolist()
+    _refuse(at for at in unknown if found[at] is not None)
     return values
 
 
-def _counts(found: Any, n: int | None = None) -> NDArray[np.int64]:
-    if not set(map(type, _list(found, len(found) if n is None else n))) <= {int}:
-        raise TypeError("not all are counts")
+def _counts(found: Any, n: int | None = None, *, most: int = MOST_COUNTED) -> NDArray[np.int64]:
+    _check_kinds(_list(found, len(found) if n is None else n), {int})
     counts = np.array(found, dtype=np.int64)
-    if counts.size and max(-int(counts.min()), int(counts.max())) > MOST_COUNTED:
-        raise ValueError("a count is too high")
+    _refuse(np.flatnonzero((counts < -most) | (counts > most)).tolist())
     return counts
 
 
 def _setups(found: Any, n: int) -> NDArray[np.int64]:
-    numbers = _list(found, n)
-    _counts([one for one in numbers if one is not None])
-    return np.array([NO_SETUP if one is None else one for one in numbers], dtype=np.int64)
+    numbers = [0 if one is None else one for one in _list(found, n)]
+    return np.where([one is None for one in found], NO_SETUP, _counts(numbers))
 
 
 def _answers(found: Any, n: int) -> NDArray[np.int64]:
-    answers = _list(found, n)
-    if not set(map(type, answers)) <= {bool, type(None)}:
-        raise TypeError("not all are answers")
-    return np.array([_ANSWERS[one] for one in answers], dtype=np.int64)
+    _check_kinds(_list(found, n), {bool, type(None)})
+    return np.array([_ANSWERS[one] for one in found], dtype=np.int64)
+
+
+def _check_kinds(found: list[Any], kinds: set[type]) -> None:
+    if not set(map(type, found)) <= kinds:
+        _refuse(at for at, one in enumerate(found) if type(one) not in kinds)
+
+
+def _check_once(numbers: NDArray[np.int64]) -> None:
+    if distinct(numbers).size < numbers.size:
+        is_again = np.ones(numbers.size, dtype=np.bool_)
+        is_again[np.unique(numbers, return_index=True)[1]] = False
+        _refuse(np.flatnonzero(is_again).tolist())
+
+
+class WrongRowError(ValueError):
+    """A row of a table holds what no single entry may; the text says which row of what."""
+
+
+class _WrongValueError(ValueError):
+    """A column holds what it may not, as its value number `at`, counted from 0."""
+
+    def __init__(self, at: int) -> None:
+        super().__init__(at)
+        self.at = at
+
+
+def _refuse(wrong: Iterable[int]) -> None:
+    """Raise for the first of the values that are wrong, by their places; none is well."""
+    for at in wrong:
+        raise _WrongValueError(at)
+
+
+@contextmanager
+def _named(column: str, said: NDArray[np.bool_] | None = None) -> Iterator[None]:
+    """Name the column and the row, counted from 1, of a value that is refused."""
+    try:
+        yield
+    except _WrongValueError as met:
+        row = met.at if said is None else int(np.flatnonzero(said)[met.at])
+        raise WrongRowError(f"{column}, row {row + 1}") from None

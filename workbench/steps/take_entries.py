@@ -160,7 +160,7 @@ def _run_entry(
     run: int, said: Mapping[str, Value], settings: Sequence[Said], *, comparison: Comparison
 ) -> RunEntry:
     before = comparison.before
-    units = {factor.name: factor.unit for factor in before.record.trial.factors}
+    factors = before.record.trial.factors
     setup = said.get("setup")
     return RunEntry(
         run=run,
@@ -170,9 +170,9 @@ def _run_entry(
             Setting(
                 factor=one.what,
                 value=one.value,
-                unit=units[one.what],
+                unit=before.record.trial.factor(one.what).unit,
                 reason=comparison.reason(run)
-                if (run, setting_of(one.what)) in before.held.runs
+                if before.held.runs.find((run, setting_of(one.what)))
                 else "",
             )
             for one in settings
@@ -182,9 +182,9 @@ def _run_entry(
         note=str(said.get("note", "")),
         settles=before.settles,
         resets=tuple(
-            Reset(factor=name, was_reset=said[reset_of(name)] == YES)
-            for name in units
-            if reset_of(name) in said
+            Reset(factor=factor.name, was_reset=said[reset_of(factor.name)] == YES)
+            for factor in factors
+            if reset_of(factor.name) in said
         ),
         made_at=str(said.get(MADE, "")),
     )
@@ -198,7 +198,7 @@ def _why(of_runs: Sequence[Said]) -> dict[int, str]:
 
 def _reading_entry(one: Read, comparison: Comparison) -> ReadingEntry:
     before = comparison.before
-    corrects = (one.outcome, one.run, one.part, one.reading) in before.held.readings
+    corrects = before.held.readings.find((one.outcome, one.run, one.part, one.reading))
     return ReadingEntry(
         run=one.run,
         part=one.part,

@@ -1,4 +1,4 @@
-"""A table of 100,000 rows is taken in within seconds, and each of its readings can be corrected."""
+"""A table of 100,000 rows is taken in within seconds; each of its readings can be corrected."""
 
 import time
 from datetime import UTC, datetime

@@ -4,9 +4,9 @@ Usage: python tests/studies/killed_writers.py [N_KILLS] [SEED]
 
 Each child (forked, not a fresh interpreter) works on one trial folder as an engineer would:
 results into the journal, singly or as tables, with `results.csv` rebuilt, now and then the plan or
-trial.toml written anew, a decision added. What was acknowledged it says over a pipe. It is killed with
-SIGKILL after a random time. Then the folder must open, hold every acknowledged entry once, and
-none of its files may be half-written. The children of one round share a folder, so that each
+trial.toml written anew, a decision added. What was acknowledged it says over a pipe. It is killed
+with SIGKILL after a random time. Then the folder must open, hold every acknowledged entry once,
+and none of its files may be half-written. The children of one round share a folder, so that each
 starts from what a killed one left.
 """
 

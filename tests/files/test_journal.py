@@ -209,8 +209,8 @@ def test_lines_of_the_first_schema_are_read_and_written_on_behind(tmp_path):
 def test_a_line_of_a_newer_schema_is_refused_in_words(tmp_path):
     append(tmp_path, [reading(1)], writer="a", who="A", when=NOON)
     path = tmp_path / "results" / "a.jsonl"
-    path.write_text(lines_of(tmp_path)[0].replace('"schema": 2', '"schema": 3'), encoding="utf-8")
-    with pytest.raises(FileError, match=r"line 1: .*schema 3.*reads up to schema 2.*newer work"):
+    path.write_text(lines_of(tmp_path)[0].replace('"schema": 2', '"schema": 4'), encoding="utf-8")
+    with pytest.raises(FileError, match=r"line 1: .*schema 4.*reads up to schema 3.*newer work"):
         read_journal(tmp_path)
 
 

@@ -10,6 +10,8 @@ from workbench.define import Continuous, Measured, Trial
 from workbench.errors import RecordError
 from workbench.files import append, read_journal, read_record
 from workbench.files.entries import ReadingEntry, RunEntry, Setting
+from workbench.files.journal import Stamped
+from workbench.files.merging import Claims
 
 NOON = datetime(2024, 5, 1, 12, tzinfo=UTC)
 TRIAL = Trial(
@@ -149,3 +151,20 @@ def test_nobodys_own_entries_change_places(tmp_path_factory, moves):
     for writer in "ab":
         own = [one.entry.value for one in read_journal(folder).entries if one.writer == writer]
         assert own == sorted(own)
+
+
+def test_two_that_settled_each_other_leave_one_that_holds():
+    """No clock and no honest program makes such lines, but a journal from a stranger may."""
+    claims = Claims()
+    for writer, other, value in (("a", "b", 1.0), ("b", "a", 2.0)):
+        stamped = Stamped(
+            entry=RunEntry(run=1, settles=True),
+            who=writer,
+            when="",
+            writer=writer,
+            sequence=5,
+            digest="",
+            seen=((other, 5),),
+        )
+        claims.add(stamped, value, settles=True)
+    assert claims.latest[1] == 2.0

@@ -3,10 +3,10 @@
 Usage: python tests/studies/killed_writers.py [N_KILLS] [SEED]
 
 Each child (forked, not a fresh interpreter) works on one trial folder as an engineer would:
-results into the journal with `results.csv` rebuilt after each, now and then the plan or trial.toml
-written anew, a decision added. What has been acknowledged it says over a pipe. It is killed with
-SIGKILL after a random time. Then the folder must open, hold every acknowledged entry once, and
-none of its files may be half-written. The children of one round share a folder, so that each
+results into the journal, singly or as tables, with `results.csv` rebuilt, now and then the plan or
+trial.toml written anew, a decision added. What was acknowledged it says over a pipe. It is killed
+with SIGKILL after a random time. Then the folder must open, hold every acknowledged entry once,
+and none of its files may be half-written. The children of one round share a folder, so that each
 starts from what a killed one left.
 """
 
@@ -36,6 +36,8 @@ from workbench.files import (
 )
 from workbench.files.decisions import DecisionEntry, add_decision, read_decisions
 from workbench.files.entries import ReadingEntry
+from workbench.files.table_entry import TableEntry
+from workbench.files.table_singles import single_entries, tabled
 from workbench.steps.trials import open_trial
 
 DWELL = Continuous(name="dwell", low=1, high=4, unit="s", setting_sd=0)
@@ -46,7 +48,7 @@ TRIAL = Trial(
     factors=(DWELL, GAP),
     outcomes=(Measured(name="force", unit="N"),),
 )
-LONGEST = 0.06  # seconds until a child is killed; an entry takes a few milliseconds
+LONGEST = 0.25  # seconds until a child is killed; the first entry may take 0.1 on a busy machine
 KILLS_A_FOLDER = 50
 NUMBER = struct.Struct("<q")
 
@@ -132,7 +134,8 @@ def _work(folder, rng, plans, writing, *, first, enters):
             number += 1
             continue
         some = [_reading(number + i) for i in range(int(rng.choice((1, 1, 1, 40))))]
-        append(folder, some, writer="bench", who="Mira")
+        is_table = len(some) > 1 and rng.random() < 0.5
+        append(folder, [tabled(some)] if is_table else some, writer="bench", who="Mira")
         number += len(some)
         os.write(writing, b"".join(NUMBER.pack(one.reading) for one in some))
         if rng.random() < 0.3:
@@ -150,6 +153,10 @@ def _reading(number):
     )
 
 
+def _readings(entry):
+    return single_entries(entry) if isinstance(entry, TableEntry) else (entry,)
+
+
 @dataclass(frozen=True)
 class _Found:
     values: set
@@ -160,7 +167,7 @@ class _Found:
 def _looked_at(folder, known, plans, plan_now):
     opened = open_trial(folder)
     journal = read_journal(folder)
-    numbers = [one.entry.reading for one in journal.entries]
+    numbers = [one.reading for stamped in journal.entries for one in _readings(stamped.entry)]
     assert len(numbers) == len(set(numbers)), "an entry is there twice"
     lost = known - set(numbers)
     assert not lost, f"{len(lost)} acknowledged entries are lost"

@@ -20,11 +20,16 @@ def csv_text(headings: Sequence[str], rows: Iterable[Sequence[float | str]]) -> 
     It begins with a byte-order mark, without which some of them garble µ, ³ and °. Numbers are
     written with a decimal point and as few digits as give the same number again.
     """
-    stream = io.StringIO()
-    writer = csv.writer(stream, lineterminator="\n")
-    writer.writerow([guarded(one) for one in headings])
-    writer.writerows([cell_text(one) for one in row] for row in rows)
-    return BYTE_ORDER_MARK + stream.getvalue()
+    return _text(headings, ([cell_text(one) for one in row] for row in rows))
+
+
+def csv_columns(headings: Sequence[str], columns: Sequence[Sequence[float | str]]) -> str:
+    """Return the CSV table as `csv_text` does, from its columns: each different cell once."""
+    texts = []
+    for column in columns:
+        text_of = {cell: cell_text(cell) for cell in set(column)}
+        texts.append([text_of[cell] for cell in column])
+    return _text(headings, zip(*texts, strict=True))
 
 
 def cell_text(value: float | str) -> str:
@@ -36,3 +41,11 @@ def cell_text(value: float | str) -> str:
     if isinstance(value, str):
         return guarded(value)
     return repr(int(value)) if float(value).is_integer() and abs(value) < 1e15 else repr(value)
+
+
+def _text(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    stream = io.StringIO()
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow([guarded(one) for one in headings])
+    writer.writerows(rows)
+    return BYTE_ORDER_MARK + stream.getvalue()

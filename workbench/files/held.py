@@ -2,73 +2,38 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, TypeVar
 
 from workbench.define.outcomes import Graded
-from workbench.define.units import convert
-from workbench.errors import DefinitionError, RecordError
 from workbench.files.entries import ReadingEntry, RunEntry
-from workbench.files.merging import Claims
+from workbench.files.held_claims import BEFOREHAND, Held
+from workbench.files.held_tables import TablePlacing
+from workbench.files.held_units import (
+    TrialUnits,
+    in_trial_unit,
+    reset_of,
+    setting_of,
+    trial_unit,
+)
 from workbench.files.shown_values import shown_reading
+from workbench.files.table_entry import TableEntry, packed_one
+from workbench.files.table_singles import reading_entries, run_entries
 from workbench.run.beside import Correction
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Iterator
 
     from workbench.define.trial import Trial
-    from workbench.files.entries import Attachment, Value
+    from workbench.files.entries import Value
+    from workbench.files.held_claims import ReadingSaid
     from workbench.files.journal import Journal, Stamped
+    from workbench.files.merging import Claims
+
+__all__ = ["Held", "held_now", "in_trial_unit", "reset_of", "setting_of", "trial_unit"]
 
 Said = TypeVar("Said", bound="Hashable")
-ReadingKey = tuple[str, int, int, int]  # outcome, run, part, reading
-RunKey = tuple[int, str]  # run, what is said of it
-ReadingSaid = tuple[float, int]  # value, mark
 
-BEFOREHAND = ("block", "blocked by", "setup")  # may be written down a sheet before a run is made
 NO_CORRECTION = ("blocked by", "reason", "note")  # words; the journal keeps the earlier ones
-
-
-@dataclass(frozen=True, slots=True)
-class Held:
-    """What the journal says now: of each run and of each reading.
-
-    `attached` holds the files by run and path, `entered` the time at which each run was first
-    entered as made (ISO 8601), `corrections` every value that a later entry replaced. Where two
-    writers differ, `last_stands` lets the latest stand instead of refusing to answer.
-    """
-
-    runs: dict[RunKey, Claims[Value | None]] = field(default_factory=dict)
-    readings: dict[ReadingKey, Claims[ReadingSaid]] = field(default_factory=dict)
-    attached: dict[RunKey, Attachment] = field(default_factory=dict)
-    entered: dict[int, str] = field(default_factory=dict)
-    corrections: list[Correction] = field(default_factory=list)
-    last_stands: bool = False
-
-    def of_run(self, run: int, what: str) -> Value | None:
-        """Return what is said of a run, None if nothing."""
-        claims = self.runs.get((run, what))
-        return self._now(claims, f"Run {run}, {what}") if claims else None
-
-    def reading(self, key: ReadingKey) -> ReadingSaid | None:
-        """Return one reading, None if there is none."""
-        claims = self.readings.get(key)
-        return self._now(claims, reading_words(key)) if claims else None
-
-    def _now(self, claims: Claims[Said], thing: str) -> Said:
-        return claims.latest[1] if self.last_stands else claims.agreed(thing)[1]
-
-    @property
-    def run_numbers(self) -> set[int]:
-        """Numbers of the runs of which anything is said."""
-        named = {run for run, _ in (*self.runs, *self.attached)}
-        return named | {key[1] for key in self.readings}
-
-    @property
-    def runs_made(self) -> set[int]:
-        """Numbers of the runs of which more is said than the lot that they were meant for."""
-        said = {run for run, what in self.runs if what not in BEFOREHAND}
-        return said | {key[1] for key in self.readings}
 
 
 def held_now(journal: Journal, trial: Trial, *, last_stands: bool = False) -> Held:
@@ -89,65 +54,11 @@ def held_now(journal: Journal, trial: Trial, *, last_stands: bool = False) -> He
                 placing.run(stamped, entry)
             case ReadingEntry() as entry:
                 placing.reading(stamped, entry)
+            case TableEntry() as entry:
+                placing.table(stamped, entry)
             case _:
                 pass
     return held
-
-
-def setting_of(factor: str) -> str:
-    """Return the name under which an as-run setting is held."""
-    return f"setting of {factor}"
-
-
-def reset_of(factor: str) -> str:
-    """Return the name under which the answer to "was it reset?" is held."""
-    return f"reset of {factor}"
-
-
-def reading_words(key: ReadingKey) -> str:
-    """Return the place of a reading in words."""
-    outcome, run, part, reading = key
-    return f"Run {run}, {outcome}, part {part}, reading {reading}"
-
-
-def trial_unit(trial: Trial, name: str) -> str:
-    """Return the unit of a factor or outcome, empty if it has none.
-
-    Raises
-    ------
-    RecordError
-        If the trial has neither of that name.
-    """
-    for one in (*trial.factors, *trial.outcomes):
-        if one.name == name:
-            return str(getattr(one, "unit", ""))
-    raise RecordError(
-        f"The journal speaks of {name!r}, which the trial has not.",
-        why="What was entered cannot be placed.",
-        next_step="Put the factor or outcome back into trial.toml under its old name.",
-        place="results",
-    )
-
-
-def in_trial_unit(value: float, *, own: str, unit: str, thing: str) -> float:
-    """Return an entered value in the unit that the trial states now.
-
-    Raises
-    ------
-    RecordError
-        If the two units do not measure the same.
-    """
-    if not own or not unit or own == unit:  # a unit that was never stated fits any
-        return value
-    try:
-        return convert(value, from_unit=own, to_unit=unit)
-    except DefinitionError as met:
-        raise RecordError(
-            f"{thing} was entered in {own}, but the trial now states {unit}.",
-            why=met.wrong,
-            next_step="Put the old unit back into trial.toml.",
-            place="results",
-        ) from None
 
 
 class _Placing:
@@ -156,7 +67,8 @@ class _Placing:
     def __init__(self, held: Held, trial: Trial) -> None:
         self.held = held
         self.trial = trial
-        self.units: dict[str, str] = {}
+        self.units = TrialUnits(trial)
+        self.tables = TablePlacing(held, self.units)
 
     def run(self, stamped: Stamped, entry: RunEntry) -> None:
         """Place what an entry says of a run."""
@@ -164,7 +76,7 @@ class _Placing:
         for what, value, reason in self._said(entry):
             if what not in BEFOREHAND:
                 held.entered.setdefault(entry.run, stamped.when)
-            claims = held.runs.setdefault((entry.run, what), Claims())
+            claims = held.runs.pile(what).own(entry.run)
             replaced = _replaced(claims, stamped, value, settles=entry.settles)
             if what not in NO_CORRECTION:
                 held.corrections.extend(
@@ -185,10 +97,10 @@ class _Placing:
 
     def reading(self, stamped: Stamped, entry: ReadingEntry) -> None:
         """Place one reading."""
-        key = (entry.outcome, entry.run, entry.part, entry.reading)
-        value = self._in_unit(entry.value, entry.unit, name=entry.outcome, run=entry.run)
+        value = self.units.value(entry.value, entry.unit, name=entry.outcome, run=entry.run)
         self.held.entered.setdefault(entry.run, stamped.when)
-        claims = self.held.readings.setdefault(key, Claims())
+        place = packed_one(entry.run, entry.part, entry.reading)
+        claims = self.held.readings.pile(entry.outcome).own(place)
         said = (value, entry.mark)
         self.held.corrections.extend(
             Correction(
@@ -203,6 +115,14 @@ class _Placing:
             )
             for before in _replaced(claims, stamped, said, settles=entry.settles)
         )
+
+    def table(self, stamped: Stamped, entry: TableEntry) -> None:
+        """Place a table: together what nobody has spoken of, the rest entry by entry."""
+        rest = self.tables.together(stamped, entry)
+        for run in run_entries(rest):
+            self.run(stamped, run)
+        for reading in reading_entries(rest):
+            self.reading(stamped, reading)
 
     def _said(self, entry: RunEntry) -> Iterator[tuple[str, Value | None, str]]:
         for what, value in (
@@ -223,20 +143,14 @@ class _Placing:
                 one.reason,
             )
         for reset in entry.resets:
-            trial_unit(self.trial, reset.factor)
+            self.units.of(reset.factor)
             yield reset_of(reset.factor), "yes" if reset.was_reset else "no", ""
 
     def _setting(self, value: Value | None, own: str, factor: str) -> Value | None:
         if isinstance(value, int | float):
-            return self._in_unit(float(value), own, name=factor)
-        trial_unit(self.trial, factor)
+            return self.units.value(float(value), own, name=factor)
+        self.units.of(factor)
         return value
-
-    def _in_unit(self, value: float, own: str, *, name: str, run: int = 0) -> float:
-        unit = self.units.get(name)
-        if unit is None:
-            unit = self.units[name] = trial_unit(self.trial, name)
-        return in_trial_unit(value, own=own, unit=unit, thing=f"Run {run}, {name}")
 
     def _reading_words(self, outcome: str, said: ReadingSaid) -> str:
         one = self.trial.outcome(outcome)
@@ -244,7 +158,7 @@ class _Placing:
             return f"{said[0]:g}"
         shown = shown_reading(one, *said)
         number = f"{shown:g}" if isinstance(shown, float) else shown
-        return f"{number} {self.units[outcome]}".rstrip()
+        return f"{number} {self.units.of(outcome)}".rstrip()
 
 
 def _replaced(claims: Claims[Said], stamped: Stamped, said: Said, *, settles: bool) -> list[Said]:

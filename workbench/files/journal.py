@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from io import FileIO
     from pathlib import Path
 
-    from workbench.files.entries import Entry
+    from workbench.files.table_json import AnyEntry
 
 __all__ = ["FOLDER", "START", "Journal", "Stamped", "append", "read_journal", "writer_name"]
 
@@ -54,7 +54,7 @@ def writer_name(who: str, machine: str) -> str:
 
 def append(
     folder: Path,
-    entries: Sequence[Entry],
+    entries: Sequence[AnyEntry],
     *,
     writer: str,
     who: str,
@@ -112,7 +112,7 @@ def _moment(when: datetime | None) -> str:
     return (when or datetime.now(UTC)).astimezone(UTC).isoformat(timespec="microseconds")
 
 
-def _bare(folder: Path, entries: Sequence[Entry], author: _Author) -> list[Stamped]:
+def _bare(folder: Path, entries: Sequence[AnyEntry], author: _Author) -> list[Stamped]:
     """Return entries that have no number and digest yet."""
     under = keep_versions(folder)
     settles = any(getattr(entry, "settles", False) for entry in entries)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from workbench.errors import FileError
 from workbench.files.atomic import write_text_atomically
-from workbench.files.journal_lines import FOLDER, End, parsed
+from workbench.files.journal_lines import FOLDER, End, glanced
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -67,7 +67,7 @@ def last_line(path: Path) -> LastLine:
             length *= 4
         stream.seek(max(0, size - 1))
         ended = stream.read(1) == b"\n"
-    return LastLine(line=parsed(rest) if ended else None, size=size)
+    return LastLine(line=glanced(rest) if ended else None, size=size)
 
 
 def read_ends(folder: Path) -> Mapping[str, End]:

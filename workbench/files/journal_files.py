@@ -10,6 +10,7 @@ from workbench.errors import FileError
 from workbench.files.journal_ends import end_missed, read_ends
 from workbench.files.journal_lines import (
     FOLDER,
+    MOST_LINE,
     SCHEMA,
     End,
     changed,
@@ -17,6 +18,7 @@ from workbench.files.journal_lines import (
     newer,
     parsed,
     stamped,
+    too_long,
 )
 from workbench.files.versions import version_notes
 
@@ -146,6 +148,8 @@ def read_part(path: Path) -> Part:
 
 def _take_in(part: Part, data: bytes, number: int) -> None:
     place = f"{part.path.name}, line {number}"
+    if len(data) > MOST_LINE:
+        raise too_long(place)
     line = parsed(data)
     if line is None:
         if not is_torn(data, sequence=part.end.sequence + 1):

@@ -1,8 +1,9 @@
 """One line of the journal: what it holds, how it is written, how a changed one is noticed.
 
 A line carries the SHA-256 of the line before it (`previous`) and of itself up to there
-(`digest`). Schema 2 takes its own digest of the bytes as they stand; lines without a `schema` are
-of schema 1, which took it of the fields written out again in alphabetical order.
+(`digest`). Schemas 2 and 3 take their own digest of the bytes as they stand; 3 is a table taken in
+whole, which says what it was made under before its columns. Lines without a `schema` are of schema
+1, which took the digest of the fields written out again in alphabetical order.
 """
 
 from __future__ import annotations
@@ -10,21 +11,26 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from workbench.errors import FileError, WorkbenchError
-from workbench.files.entries import entry_from_json, entry_to_json
+from workbench.files.table_entry import TableEntry
+from workbench.files.table_json import KIND, WrongRowError, any_from_json, any_to_json
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from workbench.files.entries import Entry
+    from workbench.files.table_json import AnyEntry
 
 FOLDER = "results"
-SCHEMA = 2
+SCHEMA = 3
+SINGLE = 2  # what a line of one run, reading or receipt is of
 START = "0" * 64
+MOST_LINE = 32_000_000  # bytes: room for 500,000 readings, and what a hostile one may cost to read
 _TAIL = len(', "digest": "') + 64 + len('"}')
+_CHAIN = len(', "previous": "') + 64 + len('"') + _TAIL
+_COLUMNS = f', "kind": "{KIND}", '.encode()
 _ENCODER = json.JSONEncoder(ensure_ascii=False, allow_nan=False)
 _NOT_AN_ENTRY = (KeyError, TypeError, ValueError, AttributeError, OverflowError, WorkbenchError)
 
@@ -39,7 +45,7 @@ class Stamped:
     a second program out.
     """
 
-    entry: Entry
+    entry: AnyEntry
     who: str
     when: str
     writer: str
@@ -82,14 +88,17 @@ class Line:
     def is_whole(self) -> bool:
         """Return whether the line is what was written."""
         digest = self.fields.get("digest")
-        if self.schema == SCHEMA:
-            return bool(hashlib.sha256(self.data[:-_TAIL]).hexdigest() == digest)
+        if self.schema in (SINGLE, SCHEMA):
+            is_tail = self.data.endswith(f', "digest": "{digest}"}}'.encode())
+            return is_tail and hashlib.sha256(self.data[:-_TAIL]).hexdigest() == digest
         return self.schema == 1 and _digest_of_fields(self.fields) == digest
 
 
 def parsed(data: bytes) -> Line | None:
     """Return the line that bytes hold, None if they are no JSON object."""
     data = data.rstrip(b"\r")  # line ends may change on the way through mail or version control
+    if len(data) > MOST_LINE:
+        return None
     try:
         text = data.decode("utf-8")
         fields = json.loads(text)
@@ -98,6 +107,23 @@ def parsed(data: bytes) -> Line | None:
     except (ValueError, RecursionError):
         return None
     return Line(data=data, fields=fields) if isinstance(fields, dict) else None
+
+
+def glanced(data: bytes) -> Line | None:
+    """Return a line of which the columns of a table are not read; any other as `parsed` does.
+
+    Only a key of the line itself can stand as `_COLUMNS` does: in a text its marks are escaped.
+    """
+    data = data.rstrip(b"\r")
+    at = data.find(_COLUMNS)
+    around = None if at < 0 else parsed(data[:at] + data[-_CHAIN:])
+    return parsed(data) if around is None else Line(data=data, fields=around.fields)
+
+
+def headed(data: bytes) -> Line | None:
+    """Return a line as `parsed` does; of a table no more than the beginning need be there."""
+    at = data.find(_COLUMNS)
+    return parsed(data if at < 0 else data[:at] + b"}")
 
 
 def stamped(line: Line, *, writer: str, place: str) -> Stamped:
@@ -113,7 +139,7 @@ def stamped(line: Line, *, writer: str, place: str) -> Stamped:
         seen = fields.get("seen")
         plan = fields.get("plan")
         return Stamped(
-            entry=entry_from_json(fields),
+            entry=any_from_json(fields),
             who=str(fields["who"]),
             when=str(fields["when"]),
             writer=writer,
@@ -124,6 +150,8 @@ def stamped(line: Line, *, writer: str, place: str) -> Stamped:
             seen=None if seen is None else tuple((str(k), int(v)) for k, v in seen.items()),
             is_locked=not fields.get("unlocked", False),
         )
+    except WrongRowError as met:
+        raise changed(f"{place}, {met}") from None
     except _NOT_AN_ENTRY:
         raise changed(place) from None
 
@@ -136,18 +164,42 @@ def written(bare: Sequence[Stamped], before: End) -> tuple[tuple[Stamped, ...], 
     FileError
         If a text holds half a letter, which no file can.
     """
-    found, lines = [], []
-    sequence, previous = before.sequence, before.digest
-    for one in bare:
-        sequence += 1
-        body = _ENCODER.encode(
-            {"schema": SCHEMA, "sequence": sequence, **_fields(one), "previous": previous}
-        )
-        data = _encoded(body[:-1])
-        previous = hashlib.sha256(data).hexdigest()
-        lines.append(data + f', "digest": "{previous}"}}\n'.encode())
-        found.append(_numbered(one, sequence, previous))
+    found: list[Stamped] = []
+    lines: list[bytes] = []
+    end, waiting = before, list(reversed(bare))
+    while waiting:
+        one = waiting.pop()
+        data = _encoded(_body(one, end))
+        if len(data) > MOST_LINE - _TAIL:
+            waiting.extend(reversed(_halves(one)))
+            continue
+        end = End(sequence=end.sequence + 1, digest=hashlib.sha256(data).hexdigest())
+        lines.append(data + f', "digest": "{end.digest}"}}\n'.encode())
+        found.append(replace(one, sequence=end.sequence, digest=end.digest))
     return tuple(found), b"".join(lines)
+
+
+def _body(one: Stamped, before: End) -> str:
+    """Return a line up to its digest; a table stands behind all that is said of it."""
+    is_table = isinstance(one.entry, TableEntry)
+    entry = any_to_json(one.entry)
+    made = {"when": one.when, "who": one.who}
+    fields = {**made, **_made_under(one), **entry} if is_table else {**made, **entry}
+    if not is_table:
+        fields |= _made_under(one)
+    first = {"schema": SCHEMA if is_table else SINGLE, "sequence": before.sequence + 1}
+    return _ENCODER.encode({**first, **fields, "previous": before.digest})[:-1]
+
+
+def _halves(one: Stamped) -> list[Stamped]:
+    halves = one.entry.halves() if isinstance(one.entry, TableEntry) else ()
+    if len(halves) < 2:
+        raise FileError(
+            f"An entry is longer than {MOST_LINE / 1e6:.0f} MB.",
+            why="Each is one line of the journal, and a longer one would not be read again.",
+            next_step="Shorten its texts.",
+        )
+    return [replace(one, entry=half) for half in halves]
 
 
 def checked_pointer(value: object) -> str:
@@ -172,6 +224,7 @@ def is_torn(data: bytes, *, sequence: int) -> bool:
     found = data.rstrip(b"\0")
     starts = (
         f'{{"schema": {SCHEMA}, "sequence": {sequence}, "when": "'.encode(),
+        f'{{"schema": {SINGLE}, "sequence": {sequence}, "when": "'.encode(),
         f'{{"sequence": {sequence}, "when": "'.encode(),
     )
     return any(found.startswith(one) or one.startswith(found) for one in starts)
@@ -198,8 +251,18 @@ def newer(schema: object, place: str) -> FileError:
     )
 
 
-def _fields(one: Stamped) -> dict[str, Any]:
-    fields: dict[str, Any] = {"when": one.when, "who": one.who, **entry_to_json(one.entry)}
+def too_long(place: str) -> FileError:
+    """Return the error for a line that is longer than any that is written."""
+    return FileError(
+        f"The line has more than {MOST_LINE / 1e6:.0f} MB.",
+        why="The workbench writes none that long, and reading it could take all memory.",
+        next_step="Put the file back from a copy.",
+        place=f"{FOLDER}/{place}",
+    )
+
+
+def _made_under(one: Stamped) -> dict[str, Any]:
+    fields: dict[str, Any] = {}
     if one.plan is not None:
         fields["plan"] = one.plan
     if one.trial:
@@ -209,21 +272,6 @@ def _fields(one: Stamped) -> dict[str, Any]:
     if not one.is_locked:
         fields["unlocked"] = True
     return fields
-
-
-def _numbered(one: Stamped, sequence: int, digest: str) -> Stamped:
-    return Stamped(
-        entry=one.entry,
-        who=one.who,
-        when=one.when,
-        writer=one.writer,
-        sequence=sequence,
-        digest=digest,
-        plan=one.plan,
-        trial=one.trial,
-        seen=one.seen,
-        is_locked=one.is_locked,
-    )
 
 
 def _encoded(text: str) -> bytes:

@@ -81,3 +81,13 @@ def unpacks_too_far(place: str) -> FileError:
         next_step="Copy the cells of the trial into a new workbook or a CSV file.",
         place=place,
     )
+
+
+def too_many_elements(place: str) -> FileError:
+    """Return the error of a workbook with far more marks around its cells than cells."""
+    return FileError(
+        f"The workbook has more than {ELEMENTS_AT_MOST:,} cells, formats and other elements.",
+        why="That is far more than the table of a trial needs.",
+        next_step="Copy the cells of the trial into a new workbook or a CSV file.",
+        place=place,
+    )

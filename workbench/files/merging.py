@@ -31,7 +31,7 @@ class Claims(Generic[Said]):
         """Take in one entry."""
         if settles:
             self._settle(stamped)
-        if stamped.sequence <= self.settled.get(stamped.writer, 0):
+        if self.last and stamped.sequence <= self.settled.get(stamped.writer, 0):
             return
         self.last.pop(stamped.writer, None)
         self.last[stamped.writer] = (stamped, said)

@@ -126,7 +126,8 @@ def share_of_numbers(cells: Iterable[Cell]) -> float:
     """Return which share of the cells that say something are numbers (0 if none says any)."""
     if isinstance(cells, Cells) and _is_plain(cells):
         return 1.0 if any(cells.texts) else 0.0
-    said = Counter(cell for cell in cells if not is_not_measured(cell.text))
+    counted = Counter(cells)
+    said = Counter({cell: n for cell, n in counted.items() if not is_not_measured(cell.text)})
     decimal = decimal_mark(cell.text for cell in said if cell.number is None)
     good = sum(
         count

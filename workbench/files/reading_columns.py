@@ -10,12 +10,14 @@ from workbench.errors import FileError
 from workbench.files.headings import unguarded
 from workbench.files.number_columns import number_column
 from workbench.files.numbers import is_not_measured
+from workbench.files.plain_numbers import PlainNumbers
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from workbench.define.outcomes import Outcome
     from workbench.files.number_columns import NumberColumn
+    from workbench.files.numbers import CellNumber
     from workbench.files.raw_table import RawTable
     from workbench.run.receipt import ReceiptLine
 
@@ -58,11 +60,19 @@ def reading_column(
         _check_counts(table, heading, numbers, out_of=outcome.out_of)
     if isinstance(outcome, Measured):
         _check_scale(table, heading, numbers, outcome=outcome)
-    readings = tuple(
+    return ReadingColumn(readings=_readings(numbers.numbers), lines=numbers.lines)
+
+
+def _readings(numbers: Sequence[CellNumber | None]) -> tuple[CellReading | None, ...]:
+    if isinstance(numbers, PlainNumbers):
+        return tuple(
+            CellReading(text=text, value=value, mark=0) if text else None
+            for text, value in zip(numbers.texts, numbers.values.tolist(), strict=True)
+        )
+    return tuple(
         None if one is None else CellReading(text=one.text, value=one.value, mark=one.mark)
-        for one in numbers.numbers
+        for one in numbers
     )
-    return ReadingColumn(readings=readings, lines=numbers.lines)
 
 
 def _words(table: RawTable, heading: str, words: Mapping[str, float]) -> ReadingColumn:

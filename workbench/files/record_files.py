@@ -13,14 +13,8 @@ from workbench.define.outcomes import Graded, PassFail
 from workbench.define.settings import Settings
 from workbench.errors import DefinitionError, RecordError
 from workbench.files.attached_files import state_of
-from workbench.files.held import (
-    Held,
-    held_now,
-    in_trial_unit,
-    reset_of,
-    setting_of,
-    trial_unit,
-)
+from workbench.files.held import Held, held_now
+from workbench.files.held_units import in_trial_unit, reset_of, setting_of, trial_unit
 from workbench.files.journal import read_journal
 from workbench.run.beside import Attached
 from workbench.run.record import NOT_RESET, RESET_UNSAID, WAS_RESET, Readings, Record, Status
@@ -35,20 +29,28 @@ if TYPE_CHECKING:
     from workbench.define.outcomes import Outcome
     from workbench.define.trial import Trial
     from workbench.files.entries import Value
+    from workbench.files.held_claims import HeldReadings
+    from workbench.files.journal import Journal
     from workbench.plan.plans import Plan
 
 __all__ = ["Held", "held_now", "in_trial_unit", "read_record", "setting_of", "trial_unit"]
 
 
 def read_record(
-    folder: Path, trial: Trial, plan: Plan | None, *, last_stands: bool = False
+    folder: Path,
+    trial: Trial,
+    plan: Plan | None,
+    *,
+    last_stands: bool = False,
+    journal: Journal | None = None,
 ) -> Record:
     """Return what happened: every planned run and every run of which something was entered.
 
     A planned run of which no more than its block or setup was entered is missing. As-run settings
     that nobody entered are taken as planned. Of a factor that is only read, the planned column
     holds what was read. Where two writers differ, `last_stands` lets the latest entry stand: for
-    whoever is about to settle it, and for nothing else.
+    whoever is about to settle it, and for nothing else. `journal` is that of the folder if it was
+    read already.
 
     Raises
     ------
@@ -57,13 +59,10 @@ def read_record(
     RecordError
         If two writers disagree, or an entry does not fit the trial.
     """
-    journal = read_journal(folder)
-    held = held_now(journal, trial, last_stands=last_stands)
-    planned_runs = range(1, len(plan) + 1) if plan else range(0)
-    entered = held.run_numbers
-    runs = np.array(sorted({*planned_runs, *entered}), dtype=np.int64)
-    made = held.runs_made
-    status = tuple(_status(held, int(run), is_made=run in made) for run in runs)
+    found = read_journal(folder) if journal is None else journal
+    held = held_now(found, trial, last_stands=last_stands)
+    runs = _all_runs(held, plan)
+    status = _statuses(held, runs)
     planned = _planned(trial, plan, runs)
     as_run = _as_run(held, trial, _Runs(runs, status, planned))
     labels = _block_labels(held, plan, runs)
@@ -77,20 +76,20 @@ def read_record(
         as_run=Settings(factors=trial.factors, values=as_run),
         block=np.array([place[one] for one in labels], dtype=np.int64),
         block_labels=block_labels,
-        setup=np.array([_setup(held, plan, int(run)) for run in runs], dtype=np.int64),
+        setup=_setups(held, plan, runs),
         status=status,
-        reason=tuple(str(held.of_run(int(run), "reason") or "") for run in runs),
+        reason=_texts(held.words_of_runs("reason", runs)),
         readings={one.name: _readings(held, one, runs) for one in trial.outcomes},
         blocked_by=_blocked_by(held, runs, block_labels),
-        notes=(*journal.notes, *_run_notes(held, runs)),
+        notes=(*found.notes, *_run_notes(held, runs)),
         resets=_resets(held, trial, runs),
         attachments=tuple(
             Attached(run=run, path=path, note=one.note, state=state_of(folder, one))
             for (run, path), one in sorted(held.attached.items())
         ),
         corrections=tuple(held.corrections),
-        made_at=tuple(str(held.of_run(int(run), "made at") or "") for run in runs),
-        entered=tuple(held.entered.get(int(run), "") for run in runs),
+        made_at=_texts(held.words_of_runs("made at", runs)),
+        entered=tuple(held.entered.get(run, "") for run in runs.tolist()),
     )
 
 
@@ -101,11 +100,24 @@ class _Runs:
     planned: NDArray[np.float64]
 
 
-def _status(held: Held, run: int, *, is_made: bool) -> Status:
-    said = held.of_run(run, "status")
-    if said is not None:
-        return known_status(str(said), run)
-    return Status.DONE if is_made else Status.MISSING
+def _all_runs(held: Held, plan: Plan | None) -> NDArray[np.int64]:
+    planned = range(1, len(plan) + 1) if plan else range(0)
+    return np.array(sorted(held.run_numbers.union(planned)), dtype=np.int64)
+
+
+def _texts(words: NDArray[np.object_]) -> tuple[str, ...]:
+    return tuple(str(one or "") for one in words.tolist())
+
+
+def _statuses(held: Held, runs: NDArray[np.int64]) -> tuple[Status, ...]:
+    made = held.runs_made
+    said = held.words_of_runs("status", runs).tolist()
+    return tuple(
+        (Status.DONE if run in made else Status.MISSING)
+        if word is None
+        else known_status(str(word), run)
+        for run, word in zip(runs.tolist(), said, strict=True)
+    )
 
 
 def known_status(word: str, run: int) -> Status:
@@ -140,22 +152,51 @@ def _planned(trial: Trial, plan: Plan | None, runs: NDArray[np.int64]) -> NDArra
 
 def _as_run(held: Held, trial: Trial, runs: _Runs) -> NDArray[np.float64]:
     values = np.array(runs.planned)
-    for i, run in enumerate(runs.numbers):
-        if runs.status[i] is Status.MISSING:
-            values[i] = np.nan
-            continue
-        for j, factor in enumerate(trial.factors):
-            if (int(run), setting_of(factor.name)) in held.runs:
-                said = held.of_run(int(run), setting_of(factor.name))
-                values[i, j] = _setting(factor, said, int(run))
+    for j, factor in enumerate(trial.factors):
+        what = setting_of(factor.name)
+        said = held.are_said(what, runs.numbers)
+        words = held.words_of_runs(what, runs.numbers)[said]
+        values[said, j] = _settings(factor, words, runs.numbers[said])
+    missing = [status is Status.MISSING for status in runs.status]
+    values[np.array(missing, dtype=np.bool_)] = np.nan
     return values
 
 
-def _setting(factor: Factor, said: Value | None, run: int) -> float:
+def _settings(
+    factor: Factor, said: NDArray[np.object_], runs: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    if not isinstance(factor, Categorical):
+        return _numbers(factor, said, runs)
+    index = {said: _level(factor, said, run) for said, run in _firsts(said, runs).items()}
+    return np.array([index[one] for one in said.tolist()], dtype=np.float64)
+
+
+def _numbers(
+    factor: Factor, said: NDArray[np.object_], runs: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    words = [i for i, one in enumerate(said.tolist()) if isinstance(one, str)]
+    if not words:
+        return said.astype(np.float64)  # None becomes NaN
+    run, word = int(runs[words[0]]), said[words[0]]
+    raise RecordError(
+        f"Run {run}, {factor.name}: the journal holds the word {word[:40]!r}.",
+        why="trial.toml says that this factor is a number.",
+        next_step=f"Make it categorical again in trial.toml, or correct run {run}.",
+        place="results",
+    )
+
+
+def _firsts(said: NDArray[np.object_], runs: NDArray[np.int64]) -> dict[Value | None, int]:
+    """Return the first run of which each thing is said."""
+    firsts: dict[Value | None, int] = {}
+    for one, run in zip(said.tolist(), runs.tolist(), strict=True):
+        firsts.setdefault(one, run)
+    return firsts
+
+
+def _level(factor: Categorical, said: Value | None, run: int) -> float:
     if said is None:
         return math.nan
-    if not isinstance(factor, Categorical):
-        return _number(factor, said, run)
     try:
         return float(factor.index(str(said)))
     except DefinitionError as met:
@@ -165,17 +206,6 @@ def _setting(factor: Factor, said: Value | None, run: int) -> float:
             next_step=f"Put the level back into trial.toml, or correct run {run}.",
             place="results",
         ) from None
-
-
-def _number(factor: Factor, said: Value, run: int) -> float:
-    if not isinstance(said, str):
-        return float(said)
-    raise RecordError(
-        f"Run {run}, {factor.name}: the journal holds the word {said[:40]!r}.",
-        why="trial.toml says that this factor is a number.",
-        next_step=f"Make it categorical again in trial.toml, or correct run {run}.",
-        place="results",
-    )
 
 
 def _with_observed(
@@ -189,60 +219,72 @@ def _with_observed(
 
 
 def _block_labels(held: Held, plan: Plan | None, runs: NDArray[np.int64]) -> list[str]:
-    said = {int(run): held.of_run(int(run), "block") for run in runs}
+    said = held.words_of_runs("block", runs).tolist()
+    planned = _of_plan(runs, None if plan is None else plan.block, default=1).tolist()
+    n = 0 if plan is None else len(plan)
     # A run that was never made carries the label that others of its planned block have.
     known = {
-        int(plan.block[run - 1]): str(label)
-        for run, label in said.items()
-        if plan and label is not None and run <= len(plan)
+        block: str(label)
+        for run, block, label in zip(runs.tolist(), planned, said, strict=True)
+        if label is not None and run <= n
     }
-    labels = []
-    for run, label in said.items():
-        planned = int(plan.block[run - 1]) if plan and run <= len(plan) else 1
-        labels.append(str(label) if label is not None else known.get(planned, str(planned)))
-    return labels
+    return [
+        known.get(block, str(block)) if label is None else str(label)
+        for block, label in zip(planned, said, strict=True)
+    ]
 
 
-def _setup(held: Held, plan: Plan | None, run: int) -> int:
-    said = held.of_run(run, "setup")
-    if said is not None:
-        return int(said)
-    return int(plan.setup[run - 1]) if plan and run <= len(plan) else run
+def _of_plan(
+    runs: NDArray[np.int64],
+    planned: NDArray[np.int64] | None,
+    *,
+    default: NDArray[np.int64] | int,
+) -> NDArray[np.int64]:
+    """Return what the plan says of each run (n,), the default of runs that it has not."""
+    found = np.array(np.broadcast_to(default, runs.shape), dtype=np.int64)
+    if planned is not None:
+        inside = runs <= planned.size
+        found[inside] = planned[runs[inside] - 1]
+    return found
+
+
+def _setups(held: Held, plan: Plan | None, runs: NDArray[np.int64]) -> NDArray[np.int64]:
+    setups = _of_plan(runs, None if plan is None else plan.setup, default=runs)
+    said = held.words_of_runs("setup", runs)
+    is_said = np.array([one is not None for one in said.tolist()], dtype=np.bool_)
+    setups[is_said] = said[is_said].astype(np.int64)
+    return setups
 
 
 def _blocked_by(held: Held, runs: NDArray[np.int64], labels: Sequence[str]) -> str:
     if len(labels) < 2:
         return ""
-    said = (held.of_run(int(run), "blocked by") for run in runs)
+    said = held.words_of_runs("blocked by", runs).tolist()
     return str(next((one for one in said if one), "block"))
 
 
 def _resets(held: Held, trial: Trial, runs: NDArray[np.int64]) -> NDArray[np.int64]:
     found = np.full((runs.size, len(trial.factors)), RESET_UNSAID, dtype=np.int64)
-    row_of = {run: i for i, run in enumerate(runs.tolist())}
-    column_of = {reset_of(factor.name): j for j, factor in enumerate(trial.factors)}
-    for run, what in held.runs:
-        if what in column_of:
-            was_reset = held.of_run(run, what) == "yes"
-            found[row_of[run], column_of[what]] = WAS_RESET if was_reset else NOT_RESET
+    for j, factor in enumerate(trial.factors):
+        said = held.words_of_runs(reset_of(factor.name), runs)
+        found[said == "yes", j] = WAS_RESET
+        found[said == "no", j] = NOT_RESET
     return found
 
 
 def _readings(held: Held, outcome: Outcome, runs: NDArray[np.int64]) -> Readings:
-    keys = sorted(key for key in held.readings if key[0] == outcome.name)
-    said = [found for key in keys if (found := held.reading(key)) is not None]
-    for key, (value, _) in zip(keys, said, strict=True):
-        _check_word(outcome, value, run=key[1])
+    found = held.readings_of(outcome.name)
+    _check_words(outcome, found)
     return Readings(
-        row=np.searchsorted(runs, [key[1] for key in keys]).astype(np.int64),
-        part=np.array([key[2] for key in keys], dtype=np.int64),
-        reading=np.array([key[3] for key in keys], dtype=np.int64),
-        value=np.array([value for value, _ in said], dtype=np.float64),
-        mark=np.array([mark for _, mark in said], dtype=np.int64),
+        row=np.searchsorted(runs, found.run).astype(np.int64),
+        part=found.part,
+        reading=found.reading,
+        value=found.value,
+        mark=found.mark,
     )
 
 
-def _check_word(outcome: Outcome, value: float, *, run: int) -> None:
+def _check_words(outcome: Outcome, found: HeldReadings) -> None:
     """Refuse the number of a grade, or of pass and fail, that trial.toml no longer has."""
     if isinstance(outcome, Graded):
         n_words = len(outcome.grades)
@@ -250,7 +292,9 @@ def _check_word(outcome: Outcome, value: float, *, run: int) -> None:
         n_words = 2
     else:
         return
-    if value not in range(n_words):
+    wrong = np.flatnonzero(~np.isin(found.value, np.arange(n_words)))
+    if wrong.size:
+        run, value = int(found.run[wrong[0]]), float(found.value[wrong[0]])
         raise RecordError(
             f"Run {run}, {outcome.name}: the journal holds {value:g}, the place of a word among "
             f"the {n_words} of the outcome, counted from 0.",
@@ -261,5 +305,6 @@ def _check_word(outcome: Outcome, value: float, *, run: int) -> None:
 
 
 def _run_notes(held: Held, runs: NDArray[np.int64]) -> tuple[str, ...]:
-    said = ((int(run), held.of_run(int(run), "note")) for run in runs)
-    return tuple(f"Run {run}: {note}" for run, note in said if note)
+    said = held.words_of_runs("note", runs).tolist()
+    pairs = zip(runs.tolist(), said, strict=True)
+    return tuple(f"Run {run}: {note}" for run, note in pairs if note)

@@ -8,23 +8,31 @@ from __future__ import annotations
 
 import hashlib
 import os
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from workbench.errors import FileError
 from workbench.files.atomic import write_text_atomically
-from workbench.files.csv_text import csv_text
+from workbench.files.csv_text import csv_columns
 from workbench.files.digests import file_digest
 from workbench.files.headings import with_unit
 from workbench.files.links import check_stays_inside
 from workbench.files.locks import locked
 from workbench.files.shown_values import shown_reading, shown_setting
+from workbench.files.table_entry import packed, unpacked
+from workbench.numerics.distinct import distinct
 from workbench.run.asked_resets import reset_heading
 from workbench.run.record import NOT_RESET, RESET_UNSAID, WAS_RESET, Status
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
+    from numpy.typing import NDArray
+
+    from workbench.define.outcomes import Outcome
     from workbench.run.record import Record
 
 NAME = "results.csv"
@@ -131,62 +139,79 @@ def _not_written(folder: Path, wrong: str) -> FileError:
 
 def results_text(record: Record) -> str:
     """Return the table of a record as CSV text, settings as they were run."""
-    trial = record.trial
-    headings = ["run", "block", "setup", "part", "reading"]
-    headings += [with_unit(f"{f.name} as run", f.unit) for f in trial.factors]
-    headings += [reset_heading(trial.factors[j].name) for j in _answered(record)]
-    headings += ["made at"] if any(record.made_at) else []
-    headings += [with_unit(o.name, str(getattr(o, "unit", ""))) for o in trial.outcomes]
-    headings += ["status", "reason"]
-    shown = _shown_runs(record)
-    return csv_text(headings, [row for i in range(len(record)) for row in _rows(record, shown, i)])
+    columns = _columns(record, _places(record))
+    return csv_columns([one.heading for one in columns], [one.cells for one in columns])
 
 
-@dataclass(slots=True)
-class _ShownRun:
-    """What is shown of the readings of one run: by place (part, reading), by outcome."""
-
-    places: dict[tuple[int, int], dict[str, float | str]] = field(default_factory=dict)
-
-
-def _shown_runs(record: Record) -> list[_ShownRun]:
-    shown = [_ShownRun() for _ in range(len(record))]
-    for outcome in record.trial.outcomes:
-        found = record.readings[outcome.name]
-        columns = (found.row, found.part, found.reading, found.value, found.mark)
-        for row, part, reading, value, mark in zip(
-            *(one.tolist() for one in columns), strict=True
-        ):
-            cell = shown_reading(outcome, value, mark)
-            shown[row].places.setdefault((part, reading), {})[outcome.name] = cell
-    return shown
+@dataclass(frozen=True, slots=True)
+class _Column:
+    heading: str
+    cells: Sequence[float | str]
 
 
-def _rows(record: Record, shown: list[_ShownRun], i: int) -> list[list[float | str]]:
-    settings = [
-        shown_setting(factor, float(value))
-        for factor, value in zip(record.trial.factors, record.as_run.values[i], strict=True)
-    ]
-    settings += [_RESET_WORDS[int(record.resets[i, j])] for j in _answered(record)]
-    settings += [record.made_at[i]] if any(record.made_at) else []
-    places = shown[i].places
-    head = [int(record.run[i]), record.block_labels[record.block[i]], int(record.setup[i])]
-    status = record.status[i]
-    tail = ["" if status in (Status.DONE, Status.MISSING) else status.value, record.reason[i]]
-    names = [outcome.name for outcome in record.trial.outcomes]
+def _places(record: Record) -> NDArray[np.int64]:
+    """Return the lines of the table as row, part and reading (m, 3), ascending.
+
+    A run without readings has one line, for its first reading.
+    """
+    found = list(record.readings.values())
+    is_bare = np.ones(len(record), dtype=np.bool_)
+    is_bare[np.concatenate([one.row for one in found])] = False
+    bare = np.flatnonzero(is_bare)
+    first = np.ones_like(bare)
+    places = [packed(bare, first, first)]
+    places += [packed(one.row, one.part, one.reading) for one in found]
+    return unpacked(distinct(np.concatenate(places)))
+
+
+def _columns(record: Record, places: NDArray[np.int64]) -> list[_Column]:
+    row, part, reading = places.T
+    status = ["" if one in (Status.DONE, Status.MISSING) else one.value for one in record.status]
     return [
-        [*head, *place, *settings, *(places.get(place, {}).get(name, "") for name in names), *tail]
-        for place in sorted(places) or [(1, 1)]
+        _Column("run", record.run[row].tolist()),
+        _Column("block", _of_rows([record.block_labels[i] for i in record.block], row)),
+        _Column("setup", record.setup[row].tolist()),
+        _Column("part", part.tolist()),
+        _Column("reading", reading.tolist()),
+        *_set_columns(record, row),
+        *(_readings_column(record, one, places) for one in record.trial.outcomes),
+        _Column("status", _of_rows(status, row)),
+        _Column("reason", _of_rows(record.reason, row)),
     ]
+
+
+def _set_columns(record: Record, row: NDArray[np.int64]) -> Iterator[_Column]:
+    """Yield how the runs were set: values, whether they were reset, and when."""
+    factors = record.trial.factors
+    for j, factor in enumerate(factors):
+        values = record.as_run.values[:, j].tolist()
+        shown_as = {value: shown_setting(factor, value) for value in set(values)}
+        shown = [shown_as[value] for value in values]
+        yield _Column(with_unit(f"{factor.name} as run", factor.unit), _of_rows(shown, row))
+    for j in np.flatnonzero((record.resets != RESET_UNSAID).any(axis=0)).tolist():
+        words = [_RESET_WORDS[one] for one in record.resets[:, j].tolist()]
+        yield _Column(reset_heading(factors[j].name), _of_rows(words, row))
+    if any(record.made_at):
+        yield _Column("made at", _of_rows(record.made_at, row))
+
+
+def _readings_column(record: Record, outcome: Outcome, places: NDArray[np.int64]) -> _Column:
+    found = record.readings[outcome.name]
+    lines = np.searchsorted(packed(*places.T), packed(found.row, found.part, found.reading))
+    cells: list[float | str] = [""] * len(places)
+    for line, value, mark in zip(
+        lines.tolist(), found.value.tolist(), found.mark.tolist(), strict=True
+    ):
+        cells[line] = shown_reading(outcome, value, mark)
+    return _Column(with_unit(outcome.name, str(getattr(outcome, "unit", ""))), cells)
+
+
+def _of_rows(said: Sequence[float | str], row: NDArray[np.int64]) -> list[float | str]:
+    """Return what is said of runs (n,) for each line (m,), by its row in the record."""
+    return [said[i] for i in row.tolist()]
 
 
 _RESET_WORDS = {RESET_UNSAID: "", NOT_RESET: "no", WAS_RESET: "yes"}
-
-
-def _answered(record: Record) -> list[int]:
-    """Return the places of the factors of which anybody said whether they were reset."""
-    answered = (record.resets != RESET_UNSAID).any(axis=0)
-    return [j for j, is_answered in enumerate(answered.tolist()) if is_answered]
 
 
 def _digest(data: bytes) -> str:

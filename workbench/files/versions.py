@@ -16,7 +16,7 @@ from workbench.files.atomic import write_text_atomically
 from workbench.files.continued import goes_on_from, latest
 from workbench.files.digests import pointer_to, text_digest
 from workbench.files.journal_ends import last_line
-from workbench.files.journal_lines import FOLDER, checked_pointer, parsed
+from workbench.files.journal_lines import FOLDER, checked_pointer, headed
 from workbench.files.links import check_stays_inside
 from workbench.files.sheet_mark import short_digest
 from workbench.files.toml_text import read_text
@@ -191,7 +191,7 @@ def _keep(path: Path, text: str) -> None:
 def _plan_at_end(path: Path) -> str | None:
     """Return the plan that a file's last line names: theirs, or one that goes on from theirs."""
     try:
-        line = last_line(path).line or parsed(_first_bytes(path))
+        line = last_line(path).line or headed(_first_bytes(path))
     except OSError:
         return None  # reading the journal says so
     return None if line is None else _pointer(line, "plan")
@@ -202,7 +202,7 @@ def _first_trial(folder: Path) -> str:
     found = []
     for path in sorted((folder / FOLDER).glob("*.jsonl")):
         with suppress(OSError):  # reading the journal says so
-            line = parsed(_first_bytes(path)) if path.is_file() else None
+            line = headed(_first_bytes(path)) if path.is_file() else None
             trial = None if line is None else _pointer(line, "trial")
             if line is not None and trial:
                 found.append((str(line.fields.get("when")), trial))

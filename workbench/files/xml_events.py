@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Protocol
 from xml.parsers import expat
 
 from workbench.errors import FileError
+from workbench.files.limits import too_many_elements
 from workbench.files.packed import no_workbook
 
 if TYPE_CHECKING:
@@ -48,7 +49,7 @@ def listen(package: Package, part: str, listener: Listener) -> None:
     def start(name: str, values: dict[str, str]) -> None:
         package.elements_left -= 1
         if package.elements_left <= 0:
-            raise no_workbook(source)
+            raise too_many_elements(source)
         listener.start(name.rpartition(":")[2] if ":" in name else name, values)
 
     def end(name: str) -> None:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from workbench import files
 from workbench.errors import FileError, WorkbenchError
 from workbench.files.entries import ReceiptEntry
+from workbench.files.table_singles import lines_of
 from workbench.run.receipt import Receipt
 from workbench.steps.adopt_columns_file import with_columns_file
 from workbench.steps.adopt_layout import layout
@@ -62,7 +63,7 @@ def _adopted(table: Path, folder: Path, options: AdoptOptions) -> Adopted:
     planned = read_planned(whole.planned, whole.read) if whole.planned else None
     found = understood(raw, layout(raw, whole), whole, planned=planned)
     receipt = Receipt(lines=(*raw.lines, *found.lines), n_rows=len(raw), columns=raw.headings)
-    entry = ReceiptEntry(
+    note = ReceiptEntry(
         source=raw.source,
         digest=raw.digest,
         n_rows=receipt.n_rows,
@@ -71,7 +72,8 @@ def _adopted(table: Path, folder: Path, options: AdoptOptions) -> Adopted:
     )
     who = who_is_it(whole.who)
     writer = whole.writer or files.writer_name(who, platform.node())
-    _make_whole(folder, replace(found, entries=(*found.entries, entry)), _Writer(who, writer))
+    whole_entry = replace(found.entry, receipt=note)
+    _make_whole(folder, replace(found, entry=whole_entry), _Writer(who, writer))
     return Adopted(folder=folder, trial=found.trial, plan=found.plan, receipt=receipt)
 
 
@@ -107,7 +109,7 @@ def _write(made: Path, found: Understood, writer: _Writer) -> None:
     files.write_trial(made, found.trial)
     if found.plan is not None:
         files.write_plan(made, found.plan)
-    files.append(made, found.entries, writer=writer.name, who=writer.who)
+    files.append(made, lines_of(found.entry), writer=writer.name, who=writer.who)
     # Read back as any other trial is, so that what was written is known to be readable.
     trial = files.read_trial(made)
     files.write_results(made, files.read_record(made, trial, files.read_plan(made, trial)))

@@ -1,4 +1,4 @@
-"""Rows that were understood to entries of the journal."""
+"""Rows that were understood to one entry of the journal."""
 
 from __future__ import annotations
 
@@ -9,20 +9,29 @@ import numpy as np
 
 from workbench.define.factors import Categorical
 from workbench.errors import FileError
-from workbench.files.entries import ReadingEntry, RunEntry, Setting
+from workbench.files.table_entry import (
+    ReadingColumn,
+    SettingColumn,
+    TableEntry,
+    TableReadings,
+    TableRuns,
+    WordColumn,
+)
 from workbench.run.record import Status
 from workbench.steps.statuses import statuses_in
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
+
     from workbench.define.factors import Factor
-    from workbench.files.entries import Entry
     from workbench.files.raw_table import RawTable
     from workbench.steps.adopt_excluded import Excluded
     from workbench.steps.adopt_facts import Facts
     from workbench.steps.adopt_layout import Layout
     from workbench.steps.adopt_made import Made
+    from workbench.steps.adopt_nouns import OutcomeColumn
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +47,7 @@ class RunStatus:
 def run_statuses(
     made: Made, layout: Layout, excluded: Sequence[Excluded]
 ) -> tuple[RunStatus, ...]:
-    """Return what columns and options say of each run.
+    """Return what columns and options say of runs; a run of which they say nothing has none.
 
     Raises
     ------
@@ -47,6 +56,8 @@ def run_statuses(
     """
     statuses = statuses_in(made.table, layout.status.heading) if layout.status else ()
     reasons = {one.run: one.reason for one in excluded}
+    if not (statuses or reasons or layout.reason or layout.notes):
+        return ()
     found = []
     for i in made.first_rows():
         run = made.number[int(made.rows.run[i])]
@@ -57,78 +68,76 @@ def run_statuses(
             status, reason = Status.EXCLUDED, reasons[run]
         if status == Status.EXCLUDED and not reason:
             raise _no_reason(made.table, run, row=i)
-        found.append(RunStatus(run=run, status=status, reason=reason, note=_text(layout.notes, i)))
+        note = _text(layout.notes, i)
+        if status or reason or note:
+            found.append(RunStatus(run=run, status=status, reason=reason, note=note))
     return tuple(found)
 
 
-def entries_of(made: Made, statuses: Sequence[RunStatus]) -> tuple[Entry, ...]:
-    """Return one entry a run and one a reading, by run number."""
-    entries: list[Entry] = []
-    said = {one.run: one for one in statuses}
-    rows_of_run: dict[int, list[int]] = {}
-    for row, number in enumerate(made.rows.run.tolist()):
-        rows_of_run.setdefault(number, []).append(row)
-    known: dict[tuple[float, ...], tuple[Setting, ...]] = {}
-    values = made.values.tolist()
-    for i in sorted(made.first_rows(), key=lambda i: made.number[int(made.rows.run[i])]):
-        run = made.number[int(made.rows.run[i])]
-        key = tuple(values[i])
-        settings = known.get(key)
-        if settings is None:
-            settings = known[key] = _settings(made.factors, key)
-        entries.append(_run_entry(made, i, said[run], settings=settings))
-        rows = rows_of_run[int(made.rows.run[i])]
-        entries += [one for row in rows for one in _reading_entries(made, row, run=run)]
-    return tuple(entries)
-
-
-def _settings(factors: Sequence[Factor], values: tuple[float, ...]) -> tuple[Setting, ...]:
-    return tuple(
-        Setting(factor=factor.name, value=_setting(factor, value), unit=factor.unit)
-        for factor, value in zip(factors, values, strict=True)
+def table_of(made: Made, statuses: Sequence[RunStatus]) -> TableEntry:
+    """Return all runs and readings as one entry of the journal, by run number."""
+    number = made.kept_numbers()
+    first = np.array(made.first_rows(), dtype=np.int64)
+    first = first[np.argsort(number[first])]
+    order = np.argsort(number, kind="stable")
+    return TableEntry(
+        runs=_runs(made, first, statuses),
+        readings=TableReadings(
+            run=number[order],
+            part=made.rows.part[order],
+            reading=made.rows.reading[order],
+            outcomes=tuple(_readings(column, order) for column in made.outcomes),
+        ),
     )
 
 
-def _run_entry(
-    made: Made, row: int, said: RunStatus, *, settings: tuple[Setting, ...]
-) -> RunEntry:
-    return RunEntry(
-        run=said.run,
-        block=made.rows.block[row],
-        blocked_by=made.blocked_by,
-        setup=None if made.rows.setup is None else int(made.rows.setup[row]),
-        settings=settings,
-        status=said.status,
-        reason=said.reason,
-        note=said.note,
+def _runs(made: Made, first: NDArray[np.int64], statuses: Sequence[RunStatus]) -> TableRuns:
+    run = made.kept_numbers()[first]
+    of_run = {one.run: one for one in statuses}
+    said = [of_run.get(one, RunStatus(run=one)) for one in run.tolist()] if of_run else []
+    words = {
+        "block": tuple(made.rows.block[row] for row in first.tolist()),
+        "blocked_by": (made.blocked_by,) * run.size,
+        "status": tuple(one.status for one in said),
+        "reason": tuple(one.reason for one in said),
+        "note": tuple(one.note for one in said),
+    }
+    return TableRuns(
+        run=run,
+        words=tuple(WordColumn(what=what, words=one) for what, one in words.items() if any(one)),
+        setup=None if made.rows.setup is None else made.rows.setup[first],
+        settings=tuple(
+            _settings(factor, made.values[first, j]) for j, factor in enumerate(made.factors)
+        ),
     )
 
 
-def _setting(factor: Factor, value: float) -> float | str | None:
-    if not np.isfinite(value):
-        return None
-    return factor.levels[int(value)] if isinstance(factor, Categorical) else value
-
-
-def _reading_entries(made: Made, row: int, *, run: int) -> list[ReadingEntry]:
-    found = []
-    for column in made.outcomes:
-        one = column.readings[row]
-        if one is None:
-            continue
-        found.append(
-            ReadingEntry(
-                run=run,
-                part=int(made.rows.part[row]),
-                reading=int(made.rows.reading[row]),
-                outcome=column.outcome.name,
-                text=one.text,
-                value=one.value,
-                unit=str(getattr(column.outcome, "unit", "")),
-                mark=one.mark,
-            )
+def _settings(factor: Factor, values: NDArray[np.float64]) -> SettingColumn:
+    said: NDArray[np.float64] | tuple[str | None, ...] = values
+    if isinstance(factor, Categorical):
+        known = np.isfinite(values).tolist()
+        said = tuple(
+            factor.levels[int(value)] if is_known else None
+            for value, is_known in zip(values.tolist(), known, strict=True)
         )
-    return found
+    return SettingColumn(
+        factor=factor.name,
+        unit=factor.unit,
+        said=np.ones(values.size, dtype=np.bool_),
+        values=said,
+    )
+
+
+def _readings(column: OutcomeColumn, order: NDArray[np.int64]) -> ReadingColumn:
+    found = [column.readings[row] for row in order.tolist()]
+    return ReadingColumn(
+        outcome=column.outcome.name,
+        unit=str(getattr(column.outcome, "unit", "")),
+        said=np.array([one is not None for one in found], dtype=np.bool_),
+        values=np.array([0.0 if one is None else one.value for one in found], dtype=np.float64),
+        marks=np.array([0 if one is None else one.mark for one in found], dtype=np.int64),
+        texts=tuple("" if one is None else one.text for one in found),
+    )
 
 
 def _text(facts: Facts | None, row: int) -> str:

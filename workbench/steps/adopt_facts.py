@@ -14,12 +14,14 @@ from workbench.files.headings import unguarded
 from workbench.files.number_columns import number_column, share_of_numbers
 from workbench.files.numbers import is_not_measured
 from workbench.files.plain_numbers import PlainNumbers
+from workbench.numerics.distinct import distinct
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
+    from workbench.files.number_columns import NumberColumn
     from workbench.files.numbers import CellNumber
     from workbench.files.raw_table import RawTable
 
@@ -73,14 +75,17 @@ def facts_of(table: RawTable, heading: str) -> Facts:
     """Return what the column under a heading holds."""
     cells = table.column(heading)
     parts = taken_apart(unguarded(heading))
-    said = {text: _said(text) for text in set(cells.texts)}
-    texts = tuple(map(said.__getitem__, cells.texts))
     share = share_of_numbers(cells)
-    numbers = _numbers(table, heading) if share == 1 else None
+    column = _number_column(table, heading) if share == 1 else None
+    numbers = None if column is None else values_of(column.numbers)
+    texts = cells.texts
+    if column is None or not isinstance(column.numbers, PlainNumbers):
+        said = {text: _said(text) for text in set(texts)}
+        texts = tuple(map(said.__getitem__, texts))
     n_distinct = (
         len(set(texts) - {""})
         if numbers is None
-        else int(np.unique(numbers[np.isfinite(numbers)]).size)
+        else int(distinct(numbers[np.isfinite(numbers)]).size)
     )
     return Facts(
         heading=heading,
@@ -99,12 +104,11 @@ def _said(text: str) -> str:
     return "" if is_not_measured(text) else unguarded(text.strip())
 
 
-def _numbers(table: RawTable, heading: str) -> NDArray[np.float64] | None:
+def _number_column(table: RawTable, heading: str) -> NumberColumn | None:
     try:
-        column = number_column(table, heading, unit="")
+        return number_column(table, heading, unit="")
     except FileError:  # a column that is never used may hold anything; one that is used is refused
         return None
-    return values_of(column.numbers)
 
 
 def values_of(numbers: Sequence[CellNumber | None]) -> NDArray[np.float64]:
@@ -129,7 +133,7 @@ def counts_things(facts: Facts) -> bool:
     numbers = facts.numbers
     if numbers is None or facts.unit or facts.n_distinct < 3:
         return False
-    found = np.unique(numbers[np.isfinite(numbers)])
+    found = distinct(numbers[np.isfinite(numbers)])
     return np.array_equal(found, np.arange(1, found.size + 1))
 
 
@@ -184,13 +188,12 @@ def _is_coded(facts: Facts) -> bool:
 
 def labels_combinations(facts: Facts, others: Sequence[Facts]) -> bool:
     """Whether the column does no more than number the combinations of two or more others."""
-    if len(others) < 2 or facts.n_filled < len(facts.texts):
+    largest = max((other.n_distinct for other in others), default=0)
+    if len(others) < 2 or facts.n_filled < len(facts.texts) or facts.n_distinct <= largest:
         return False
     combinations = list(zip(*(other.texts for other in others), strict=True))
     pairs = set(zip(facts.texts, combinations, strict=True))
     n = len(set(combinations))
-    return (
-        len(pairs) == n == facts.n_distinct
-        and n > max(other.n_distinct for other in others)
-        and (facts.numbers is None or is_whole_from_one(facts))
+    return len(pairs) == n == facts.n_distinct and (
+        facts.numbers is None or is_whole_from_one(facts)
     )

@@ -35,3 +35,9 @@ class Made:
         """Return the first row of each run, by run number."""
         _, first = np.unique(self.rows.run, return_index=True)
         return [int(i) for i in first]
+
+    def kept_numbers(self) -> NDArray[np.int64]:
+        """Return the run number (n,) that is kept for each row."""
+        runs, row = np.unique(self.rows.run, return_inverse=True)
+        kept = np.array([self.number[run] for run in runs.tolist()], dtype=np.int64)
+        return kept[row.reshape(-1)]

@@ -14,7 +14,7 @@ from workbench.define.terms import Terms
 from workbench.define.trial import Budget, Trial
 from workbench.errors import OptionError
 from workbench.plan.plans import Plan, Recipe
-from workbench.steps.adopt_entries import entries_of, run_statuses
+from workbench.steps.adopt_entries import run_statuses, table_of
 from workbench.steps.adopt_excluded import excluded_runs
 from workbench.steps.adopt_made import Made
 from workbench.steps.adopt_match import match_runs, planned_settings
@@ -28,8 +28,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from workbench.define.factors import Factor
-    from workbench.files.entries import Entry
     from workbench.files.raw_table import RawTable
+    from workbench.files.table_entry import TableEntry
     from workbench.run.receipt import ReceiptLine
     from workbench.steps.adopt_layout import Layout
     from workbench.steps.adopt_match import Match
@@ -47,7 +47,7 @@ class Understood:
 
     trial: Trial
     plan: Plan | None
-    entries: tuple[Entry, ...]
+    entry: TableEntry
     lines: tuple[ReceiptLine, ...]
 
 
@@ -117,7 +117,7 @@ def understood(
     return Understood(
         trial=trial,
         plan=None if match is None else _plan(trial, match, made, planned=planned),
-        entries=entries_of(made, statuses),
+        entry=table_of(made, statuses),
         lines=tuple(lines),
     )
 

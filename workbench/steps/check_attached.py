@@ -5,8 +5,9 @@ from __future__ import annotations
 import hashlib
 from typing import TYPE_CHECKING
 
-from workbench.files.entries import ReceiptEntry, RunEntry
+from workbench.files.entries import RunEntry
 from workbench.files.links import leads_out
+from workbench.files.table_json import receipt_of
 from workbench.steps.check_nouns import Remark
 
 if TYPE_CHECKING:
@@ -21,8 +22,8 @@ CHUNK = 1 << 20  # bytes read at a time: a film of a pull test need not fit into
 
 def named_files(journal: Journal) -> frozenset[str]:
     """Return the paths of every file that the journal names, tables taken in among them."""
-    taken = (one.entry.source for one in journal.entries if isinstance(one.entry, ReceiptEntry))
-    tables = (source.partition(", sheet ")[0] for source in taken)
+    taken = (receipt_of(one.entry) for one in journal.entries)
+    tables = (one.source.partition(", sheet ")[0] for one in taken if one is not None)
     return frozenset((*tables, *(one.path for _, one in _attachments(journal))))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -10,6 +11,9 @@ from workbench.errors import WorkbenchError
 from workbench.files.entries import ReadingEntry, RunEntry
 from workbench.files.journal import FOLDER, Journal
 from workbench.files.record_files import held_now, known_status
+from workbench.files.table_entry import TableEntry
+from workbench.files.table_json import runs_of
+from workbench.files.table_singles import rows_of
 from workbench.steps.check_nouns import Remark, Remarks, remark
 
 if TYPE_CHECKING:
@@ -22,6 +26,7 @@ if TYPE_CHECKING:
 
 CLOCK_MAY_DIFFER = timedelta(minutes=5)  # between two machines of one plant
 MOST_RUNS = 1_000_000
+MOST_NAMED = 20  # rows of one table
 
 
 def entry_remarks(journal: Journal, trial: Trial, plan: Plan | None, *, now: datetime) -> Remarks:
@@ -29,7 +34,12 @@ def entry_remarks(journal: Journal, trial: Trial, plan: Plan | None, *, now: dat
     fitting: list[Stamped] = []
     mend: list[Remark] = []
     for stamped in journal.entries:
-        wrong = tuple(_wrong(stamped, trial))
+        if isinstance(stamped.entry, TableEntry):
+            found = _of_table(stamped, stamped.entry, trial)
+            mend += found.wrong
+            fitting += found.fitting
+            continue
+        wrong = tuple(_wrong(stamped, trial, place_of(stamped)))
         mend += wrong
         if not wrong:
             fitting.append(stamped)
@@ -45,12 +55,60 @@ def place_of(stamped: Stamped) -> str:
     return f"{FOLDER}/{stamped.writer}.jsonl, entry {stamped.sequence}"
 
 
-def _wrong(stamped: Stamped, trial: Trial) -> Iterator[Remark]:
+@dataclass(frozen=True, slots=True)
+class _Sorted:
+    """Entries that fit the trial, and what is wrong with the others."""
+
+    fitting: tuple[Stamped, ...]
+    wrong: tuple[Remark, ...]
+
+
+def _of_table(stamped: Stamped, table: TableEntry, trial: Trial) -> _Sorted:
+    """Look at a table as a whole, and only if anything is wrong row by row."""
+    if _fits(stamped, table, trial):
+        return _Sorted((stamped,), ())
+    fitting: list[Stamped] = []
+    wrong: list[Remark] = []
+    n_more = 0
+    for row in rows_of(table):
+        one = replace(stamped, entry=row.entry)
+        found = tuple(_wrong(one, trial, f"{place_of(stamped)}, {row.place}"))
+        if not found:
+            fitting.append(one)
+        elif len(wrong) < MOST_NAMED:
+            wrong += found
+        else:
+            n_more += 1
+    if n_more:
+        more = f"{n_more} more rows of this table do not fit the trial."
+        wrong.append(Remark(place=place_of(stamped), wrong=more))
+    return _Sorted(tuple(fitting), tuple(wrong))
+
+
+def _fits(stamped: Stamped, table: TableEntry, trial: Trial) -> bool:
+    runs = table.runs_named
+    if runs.size and not 1 <= runs[0] <= runs[-1] <= MOST_RUNS:
+        return False
+    try:
+        held_now(Journal(entries=(stamped,), notes=()), trial)
+        for status in set(table.runs.said("status")) - {""}:
+            known_status(status, 0)
+        for column in table.runs.settings:
+            factor = trial.factor(column.factor)
+            if isinstance(factor, Categorical):
+                for level in set(column.known):
+                    factor.index(str(level))
+    except WorkbenchError:
+        return False
+    return True
+
+
+def _wrong(stamped: Stamped, trial: Trial, place: str) -> Iterator[Remark]:
     """Yield what makes an entry unfit, found by placing it alone."""
     entry = stamped.entry
     if isinstance(entry, RunEntry | ReadingEntry) and not 1 <= entry.run <= MOST_RUNS:
         yield Remark(
-            place=place_of(stamped),
+            place=place,
             wrong=f"The run number is {entry.run}.",
             why="Runs are counted from 1.",
             next_step="Put the journal back from a copy.",
@@ -59,11 +117,11 @@ def _wrong(stamped: Stamped, trial: Trial) -> Iterator[Remark]:
     try:
         held_now(Journal(entries=(stamped,), notes=()), trial)
     except WorkbenchError as met:
-        yield remark(met.at(place_of(stamped)))
+        yield remark(met.at(place))
         return
     if isinstance(entry, RunEntry):
-        yield from _wrong_status(entry, place_of(stamped))
-        yield from _wrong_levels(entry.settings, trial, place_of(stamped))
+        yield from _wrong_status(entry, place)
+        yield from _wrong_levels(entry.settings, trial, place)
 
 
 def _wrong_status(entry: RunEntry, place: str) -> Iterator[Remark]:
@@ -90,12 +148,12 @@ def _conflicts(journal: Journal, trial: Trial) -> Iterator[Remark]:
     except WorkbenchError as met:
         yield remark(met, place=FOLDER)
         return
-    for run, what in sorted(held.runs):
+    for run, what in sorted(held.runs.disputable()):
         try:
             held.of_run(run, what)
         except WorkbenchError as met:
             yield remark(met, place=FOLDER)
-    for key in sorted(held.readings):
+    for key in sorted(held.readings.disputable()):
         try:
             held.reading(key)
         except WorkbenchError as met:
@@ -105,7 +163,7 @@ def _conflicts(journal: Journal, trial: Trial) -> Iterator[Remark]:
 def _unplanned(entries: Iterable[Stamped], plan: Plan | None) -> Iterator[Remark]:
     if plan is None:
         return
-    runs = {one.entry.run for one in entries if isinstance(one.entry, RunEntry | ReadingEntry)}
+    runs = {run for one in entries for run in runs_of(one.entry)}
     beyond = sorted(run for run in runs if run > len(plan))
     if beyond:
         yield Remark(

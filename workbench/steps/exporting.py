@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 from workbench import files
 from workbench.files.data_dictionary import data_dictionary
-from workbench.files.entries import ReadingEntry, ReceiptEntry, RunEntry
 from workbench.files.export_folder import write_folder
 from workbench.files.plan_table import table_text
 from workbench.files.record_files import held_now
+from workbench.files.table_json import receipt_of, runs_of
 from workbench.files.tidy_csv import (
     Signature,
     Signatures,
@@ -84,11 +84,7 @@ def export_trial(folder: Path, *, to: Path | None = None) -> Exported:
 
 def _signatures(held: Held, journal: Journal) -> Signatures:
     readings = {key: _signature(claims.agreed("")[0]) for key, claims in held.readings.items()}
-    runs = {
-        one.entry.run: _signature(one)
-        for one in journal.entries
-        if isinstance(one.entry, RunEntry | ReadingEntry)
-    }
+    runs = {run: _signature(one) for one in journal.entries for run in runs_of(one.entry)}
     return Signatures(readings=readings, runs=runs)
 
 
@@ -107,8 +103,8 @@ def _receipts(journal: Journal) -> TidyTable:
 
 
 def _receipt_rows(stamped: Stamped) -> Iterator[tuple[float | str, ...]]:
-    entry = stamped.entry
-    if not isinstance(entry, ReceiptEntry):
+    entry = receipt_of(stamped.entry)
+    if entry is None:
         return
     head = (entry.source, entry.digest, entry.n_rows, stamped.who, stamped.when)
     for line in entry.lines:

@@ -11,6 +11,8 @@ from workbench.files.entries import ReceiptEntry
 from workbench.files.read_options import AS_FOUND
 from workbench.files.record_files import held_now
 from workbench.files.results_csv import NAME
+from workbench.files.table_json import receipt_of
+from workbench.files.table_singles import LONG, tabled
 from workbench.run.receipt import Receipt, ReceiptLine
 from workbench.steps.large_tables import collector_paused
 from workbench.steps.take_cells import cells_of
@@ -21,11 +23,14 @@ from workbench.steps.take_plan import check_plan_of_sheet
 from workbench.steps.trials import check_is_trial
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
     from workbench.define.trial import Trial
+    from workbench.files.entries import ReadingEntry, RunEntry
     from workbench.files.journal import Journal
     from workbench.files.read_options import ReadOptions
+    from workbench.files.table_json import AnyEntry
     from workbench.plan.plans import Plan
 
 
@@ -92,7 +97,7 @@ def _taken(folder: Path, table: Path, asked: TakeWish) -> Receipt:
     columns = columns_of(raw, trial, has_plan=plan is not None)
     cells = cells_of(raw, columns)
     before = Before(
-        record=files.read_record(folder, trial, plan, last_stands=asked.settles),
+        record=files.read_record(folder, trial, plan, last_stands=asked.settles, journal=journal),
         held=held_now(journal, trial),
         writer=asked.writer,
         settles=asked.settles,
@@ -109,11 +114,19 @@ def _taken(folder: Path, table: Path, asked: TakeWish) -> Receipt:
             columns=receipt.columns,
             lines=receipt.lines,
         )
-        files.append(
-            folder, (*new.entries, note), writer=asked.writer, who=asked.who, seen=journal
-        )
+        entries = _in_lines(new.entries, note, settles=asked.settles)
+        files.append(folder, entries, writer=asked.writer, who=asked.who, seen=journal)
     _rebuild(folder, trial, plan, taken=raw.digest if is_own_table else "")
     return receipt
+
+
+def _in_lines(
+    new: Sequence[RunEntry | ReadingEntry], note: ReceiptEntry, *, settles: bool
+) -> tuple[AnyEntry, ...]:
+    """Return what is new as lines of the journal: an entry each, or one of many together."""
+    if len(new) > LONG:
+        return (tabled(new, receipt=note, settles=settles),)
+    return (*new, note)
 
 
 def _rebuild(folder: Path, trial: Trial, plan: Plan | None, *, taken: str) -> None:
@@ -123,12 +136,12 @@ def _rebuild(folder: Path, trial: Trial, plan: Plan | None, *, taken: str) -> No
 def _taken_before(journal: Journal, digest: str) -> ReceiptLine | None:
     """Return the line that says so if this very file was taken in before.
 
-    Its receipt is the last entry of a table, so everything before it is in the journal; what was
+    Its receipt stands in the last line of a table, so all of it is in the journal; what was
     corrected since must not be turned back.
     """
     for stamped in journal.entries:
-        entry = stamped.entry
-        if isinstance(entry, ReceiptEntry) and entry.digest == digest:
+        entry = receipt_of(stamped.entry)
+        if entry is not None and entry.digest == digest:
             return ReceiptLine(
                 where=entry.source,
                 met=f"the very file that {stamped.who} took in on {stamped.when[:10]}",

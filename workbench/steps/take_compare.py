@@ -64,13 +64,13 @@ class Comparison:
         if self._stands_in_record(one):
             return False
         thing = Thing(name=f"Run {one.run}, {one.what}", place=self._row(one), run=one.run)
-        return self._differs(self.before.held.runs.get((one.run, one.what)), one.value, thing)
+        return self._differs(self.before.held.runs.find((one.run, one.what)), one.value, thing)
 
     def adds_setting(self, one: Said) -> bool:
         """Return whether an as-run setting is new; raises as `adds`."""
         name = f"Run {one.run}, {one.what} as run"
         thing = Thing(name=name, place=self._row(one), run=one.run)
-        claims = self.before.held.runs.get((one.run, setting_of(one.what)))
+        claims = self.before.held.runs.find((one.run, setting_of(one.what)))
         if claims is None and self._is_setting_known(one):
             return False
         return self._differs(claims, one.value, thing)
@@ -78,7 +78,7 @@ class Comparison:
     def adds_reading(self, one: Read) -> bool:
         """Return whether a reading is new; raises as `adds`."""
         name = f"Run {one.run}, {one.outcome}, part {one.part}, reading {one.reading}"
-        claims = self.before.held.readings.get((one.outcome, one.run, one.part, one.reading))
+        claims = self.before.held.readings.find((one.outcome, one.run, one.part, one.reading))
         said = (one.cell.value, one.cell.mark)
         return self._differs(claims, said, Thing(name=name, place=one.place, run=one.run))
 
@@ -105,7 +105,7 @@ class Comparison:
         return _same(shown, one.value)
 
     def _row(self, one: Said) -> str:
-        return f"{self.table.source}, row {self.table.rows[one.row].number}"
+        return f"{self.table.source}, row {self.table.row_numbers[one.row]}"
 
     def _differs(self, claims: Claims[Any] | None, value: Hashable, thing: Thing) -> bool:
         if claims is None:

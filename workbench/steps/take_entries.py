@@ -18,7 +18,7 @@ from workbench.steps.take_moments import MADE
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from workbench.files.entries import Entry, Value
+    from workbench.files.entries import Value
     from workbench.files.raw_table import RawTable
     from workbench.steps.take_cells import Cells, Read
     from workbench.steps.take_compare import Before
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 class New:
     """What is new in a table, as entries, with lines on corrections and on what was known."""
 
-    entries: tuple[Entry, ...]
+    entries: tuple[RunEntry | ReadingEntry, ...]
     lines: tuple[ReceiptLine, ...]
 
 
@@ -54,7 +54,7 @@ def new_entries(table: RawTable, cells: Cells, before: Before) -> New:
     new_of_runs = [one for one in of_runs if comparison.adds(one)]
     new_settings = [one for one in settings if comparison.adds_setting(one)]
     new_readings = [one for one in cells.readings if comparison.adds_reading(one)]
-    entries: list[Entry] = [
+    entries: list[RunEntry | ReadingEntry] = [
         *_run_entries(new_of_runs, new_settings, comparison),
         *(_reading_entry(one, comparison) for one in new_readings),
     ]
@@ -160,7 +160,7 @@ def _run_entry(
     run: int, said: Mapping[str, Value], settings: Sequence[Said], *, comparison: Comparison
 ) -> RunEntry:
     before = comparison.before
-    units = {factor.name: factor.unit for factor in before.record.trial.factors}
+    factors = before.record.trial.factors
     setup = said.get("setup")
     return RunEntry(
         run=run,
@@ -170,9 +170,9 @@ def _run_entry(
             Setting(
                 factor=one.what,
                 value=one.value,
-                unit=units[one.what],
+                unit=before.record.trial.factor(one.what).unit,
                 reason=comparison.reason(run)
-                if (run, setting_of(one.what)) in before.held.runs
+                if before.held.runs.find((run, setting_of(one.what)))
                 else "",
             )
             for one in settings
@@ -182,9 +182,9 @@ def _run_entry(
         note=str(said.get("note", "")),
         settles=before.settles,
         resets=tuple(
-            Reset(factor=name, was_reset=said[reset_of(name)] == YES)
-            for name in units
-            if reset_of(name) in said
+            Reset(factor=factor.name, was_reset=said[reset_of(factor.name)] == YES)
+            for factor in factors
+            if reset_of(factor.name) in said
         ),
         made_at=str(said.get(MADE, "")),
     )
@@ -198,7 +198,7 @@ def _why(of_runs: Sequence[Said]) -> dict[int, str]:
 
 def _reading_entry(one: Read, comparison: Comparison) -> ReadingEntry:
     before = comparison.before
-    corrects = (one.outcome, one.run, one.part, one.reading) in before.held.readings
+    corrects = before.held.readings.find((one.outcome, one.run, one.part, one.reading))
     return ReadingEntry(
         run=one.run,
         part=one.part,

@@ -119,7 +119,7 @@ def test_other_packings_and_too_many_elements_are_refused(opened, workbook, monk
         refused(opened, with_sheet(workbook, text, packing=packing), "not a readable")
     many = f"<worksheet>{'<a/>' * 5_000}</worksheet>"
     monkeypatch.setattr(Package.__init__, "__defaults__", (0, 3_000))
-    refused(opened, with_sheet(workbook, many), "not a readable")
+    refused(opened, with_sheet(workbook, many), "more than 5,000,000 cells, formats")
 
 
 def test_a_packed_file_of_another_kind(opened):

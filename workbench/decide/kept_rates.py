@@ -14,7 +14,8 @@ class KeptRate:
     `form` is "window" (with the model-form term), "if right" (the model form taken as right) or
     "means" (the box in which predicted means meet the limits: what people do without a window).
     Of all trials `none` gave no window, `kept` gave none or one whose lowest true share (setting
-    error included) reached `share`, `broken` = 1 − kept; `standard_error` is that of both.
+    error included) reached `share`, `broken` = 1 − kept; `standard_error` is that of both,
+    `kept_low` to `kept_high` the exact 95 % interval of `kept` (Clopper and Pearson 1934).
     `width` is the median over all trials of the cube root of the volume, as a part of that of the
     widest true box (0: none; None where no true box exists).
     """
@@ -27,6 +28,8 @@ class KeptRate:
     kept: float
     broken: float
     standard_error: float
+    kept_low: float
+    kept_high: float
     kept_if_given: float | None
     width: float | None
 
@@ -34,8 +37,8 @@ class KeptRate:
 def kept_rates() -> tuple[KeptRate, ...]:
     """Return the rates that were measured, one a kind of trial, share and form.
 
-    The processes are made up, three settings each, and no part of the method was set by them.
-    A rate of 1 over n trials says that at most 3 / n are broken (95 % confidence).
+    The processes are made up, three settings each; the assumed size of the model form was not
+    set by them.
 
     Examples
     --------
@@ -52,6 +55,8 @@ def kept_rates() -> tuple[KeptRate, ...]:
             kept=kept,
             broken=broken,
             standard_error=standard_error,
+            kept_low=kept_low,
+            kept_high=kept_high,
             kept_if_given=kept_if_given,
             width=width,
         )
@@ -64,6 +69,8 @@ def kept_rates() -> tuple[KeptRate, ...]:
             kept,
             broken,
             standard_error,
+            kept_low,
+            kept_high,
             kept_if_given,
             width,
         ) in ROWS

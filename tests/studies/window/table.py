@@ -6,6 +6,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import numpy as np
+from scipy.special import betaincinv
 
 from window import store
 from window.cells import BY_NAME
@@ -27,6 +28,8 @@ class Rates:
     kept: float
     broken: float
     se: float
+    kept_low: float
+    kept_high: float
     kept_if_given: float
     width: float
     true_width: float
@@ -44,7 +47,8 @@ def _rates(cell, rows, share, form):
     volume = np.array([float(row[f"vol {form} {share:g}"]) for row in rows])
     oracle = widest_true_box(cell, share) ** (1 / 3)
     given = np.isfinite(low)
-    broken = float((low[given] < share).sum() / low.size)
+    n_broken = int((low[given] < share).sum())
+    broken = n_broken / low.size
     return Rates(
         cell=cell.name,
         share=share,
@@ -54,10 +58,17 @@ def _rates(cell, rows, share, form):
         kept=1 - broken,
         broken=broken,
         se=float(np.sqrt(broken * (1 - broken) / low.size)),
+        kept_low=_exact(low.size, low.size - n_broken, 0.025),
+        kept_high=1 - _exact(low.size, n_broken, 0.025),
         kept_if_given=float((low[given] >= share).mean()) if given.any() else float("nan"),
         width=float(np.median(volume ** (1 / 3)) / oracle) if oracle else float("nan"),
         true_width=oracle,
     )
+
+
+def _exact(n, seen, outside):
+    """Return the low end of the exact binomial interval (Clopper and Pearson 1934)."""
+    return 0.0 if seen == 0 else float(betaincinv(seen, n - seen + 1, outside))
 
 
 def write(cells):
@@ -81,12 +92,15 @@ def _shipped(found):
     lines = [
         '"""Rates measured by `tests/studies/window_promise.py`, which writes this file."""',
         "",
-        f"Row = tuple[str, float, str, int, {4 * 'float, '}float | None, float | None]",
+        f"Row = tuple[str, float, str, int, {6 * 'float, '}float | None, float | None]",
         "",
         "ROWS: tuple[Row, ...] = (",
     ]
     for one in found:
-        numbers = (one.none, one.kept, one.broken, one.se, one.kept_if_given, one.width)
+        numbers = (
+            *(one.none, one.kept, one.broken, one.se),
+            *(one.kept_low, one.kept_high, one.kept_if_given, one.width),
+        )
         rounded = ", ".join("None" if np.isnan(v) else repr(round(v, 3)) for v in numbers)
         words = BY_NAME[one.cell].words
         lines += [f'    ("{words}", {one.share}, "{one.form}", {one.trials}, {rounded}),']
@@ -94,7 +108,7 @@ def _shipped(found):
 
 
 def _shown(cells, found):
-    """Return the table in words: a line a cell; kept, in brackets not given, width."""
+    """Return the tables in words: a line a cell, for each form."""
     by_key = {(one.cell, one.form, one.share): one for one in found}
     lines = []
     for form in FORMS:
@@ -109,4 +123,5 @@ def _shown(cells, found):
 
 def _one(rate):
     width = "–" if np.isnan(rate.width) else f"{rate.width:.2f}"
-    return f"{rate.none:.3f} / {rate.kept:.3f} / {rate.broken:.3f}; {width}"
+    ends = f"{rate.kept_low:.2f}–{rate.kept_high:.2f}"
+    return f"{rate.none:.2f} / {rate.kept:.2f} ({ends}) / {rate.broken:.2f}; {width}"

@@ -117,12 +117,14 @@ def _rows(
     rows = []
     for i, run in enumerate(record.run.tolist()):
         own = planned[run - 1] if run <= len(planned) else {}
-        before = planned[run - 2] if 2 <= run <= len(planned) else {}
+        lead = _lead(read.trial, plan, run, own=own)
+        # After a pause for a new block or setup every setting is set, as on the printed sheet.
+        before = planned[run - 2] if 2 <= run <= len(planned) and not lead else {}
         rows.append(
             PanelRow(
                 run=run,
                 status=str(record.status[i]),
-                lead=_lead(read.trial, plan, run, own=own),
+                lead=lead,
                 block_label=str(read.held.of_run(run, "block") or ""),
                 asks_block=_begins_block(plan, run),
                 made_at=str(read.held.of_run(run, "made at") or ""),

@@ -432,7 +432,7 @@ function showCard(desk) {
   if (!row) return put(ui.card);
   const column = state.sheet.columns.find((one) => one.key === state.key);
   const cell = column ? state.cells.get(`${row.run}\n${column.key}`) : null;
-  const key = JSON.stringify([row, column, cell && cell.problem]);
+  const key = JSON.stringify([row, column, cell && cell.problem, state.sheet.next_run]);
   if (ui.card.dataset.key === key) return;
   ui.card.dataset.key = key;
   put(ui.card, cardHead(desk, row), cardSettings(desk, row), cardTools(desk, row), cell ? cardCell(desk, column, cell) : null);

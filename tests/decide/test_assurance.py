@@ -121,3 +121,17 @@ def test_less_scatter_is_the_same_mean_at_more_standard_deviations(fits):
     grid = np.linspace(-6, 6, 4001)
     z = np.interp(before[0].too_low, ndtr(grid), grid)
     np.testing.assert_allclose(after[0].too_low, ndtr(z / 0.75), atol=2e-5)
+
+
+def test_what_adding_up_can_cost_is_said(made):
+    """Two outcomes that bind at the same end: at most the larger of two equal failures counts."""
+    rng = np.random.default_rng(6)
+    x = made.face_centred(2, copies=3)
+    pull = Measured(name="pull force", unit="N", requirement=at_least(0))
+    force = [3 - 2 * x[:, 0] + rng.normal(0, 0.7, len(x)) for _ in range(2)]
+    fits = made.fits_of(made.numeric(2), x, [(FORCE, force[0]), (pull, force[1])])
+    best = wb.decide.window(fits, **ASKED, n_draws=1024).best
+    said = [note for note in best.notes if "always failed on the same parts" in note]
+    assert len(said) == 1
+    alone = wb.decide.window(fits[:1], **ASKED, n_draws=1024).best
+    assert not any("always failed" in note for note in alone.notes)

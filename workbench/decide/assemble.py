@@ -142,9 +142,28 @@ def _window(region: Region, box: Box, sample: Sample, *, seen: _Seen) -> Window:
         model_form=sample.model_form,
         seed=sample.seed,
         n_draws=sample.n_draws,
-        notes=notes.of_limits(limits, _part_of_range(region, box)),
+        notes=notes.of_limits(limits, _part_of_range(region, box))
+        + _bound_note(region, seen, sample),
         held=region.held,
         size_in=region.wish.size_in,
+    )
+
+
+def _bound_note(region: Region, seen: _Seen, sample: Sample) -> tuple[str, ...]:
+    """Return what adding up the shares that fail can cost at most, at the worst point.
+
+    However outcomes hang together on a part, the share that fails lies between the largest of
+    theirs and their sum (Fréchet 1951, Annales de l'Université de Lyon A 14, 53-77).
+    """
+    if len(sample.fits) < 2:
+        return ()
+    worst = seen.points[[int(seen.judged.assured.argmin())]]
+    fails = np.stack(
+        [(one.too_low + one.too_high)[:, 0] for one in sample.by_side(region.settings(worst))]
+    )
+    return notes.of_bound(
+        added=assured_share(fails.sum(axis=0), sample.ask),
+        largest=assured_share(fails.max(axis=0), sample.ask),
     )
 
 

@@ -41,8 +41,10 @@ def chance(
 ) -> NDArray[np.float64] | Unavailable:
     """Return the chance (n,) that a new part meets every requirement at set values (n, k).
 
-    It is the share averaged over what is not known; with several outcomes the lower bound that
-    holds however they hang together. Unavailable where a fit tells no share.
+    It is the share averaged over what is not known, the posterior probability of Peterson (2004,
+    Journal of Quality Technology 36, 139-153), and no assured share: the true share may well be
+    lower. With several outcomes it is the lower bound that holds however they hang together.
+    Unavailable where a fit tells no share.
     """
     check_alike(fits)
     unknown = lacking(fits, settings)
@@ -178,8 +180,8 @@ def _worst(sample: Sample, layers: tuple[Settings, ...]) -> _Worst:
     inside = np.ones(n, dtype=bool)
     for layer in layers:
         for fit in sample.fits:
-            prediction = fit.predict(layer, confidence=0.95)
-            inside &= False if isinstance(prediction, Unavailable) else prediction.inside
+            within = fit.inside(layer)
+            inside &= False if isinstance(within, Unavailable) else within
     return _Worst(chance=lowest, assured=assured, inside=inside)
 
 
@@ -217,9 +219,9 @@ def _other(factor: Factor, *, box: Window | None, at: dict[str, Value]) -> _Othe
     limit = (
         next((one for one in box.limits if one.factor.name == factor.name), None) if box else None
     )
-    level = dict(box.levels).get(factor.name) if box else None
-    if factor.name in at or level is not None:
-        return _fixed(factor, at.get(factor.name, level or ""))
+    stands = (dict(box.levels) | dict(box.held)).get(factor.name) if box else None
+    if factor.name in at or stands is not None:
+        return _fixed(factor, at.get(factor.name, "" if stands is None else stands))
     if limit is not None and not isinstance(factor, Categorical):
         unit = f" {factor.unit}" if factor.unit else ""
         values = _values(factor, THROUGH, low=limit.low, high=limit.high)

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from workbench.fit.faces import Fit
 
 FAR_TAIL = 0.99
+LEAST_COST = 0.0005  # of the share: less is not worth a sentence
 SMALL_SIDE = 0.2  # of the range, the middle side of a box
 IF_RIGHT = (
     (
@@ -62,6 +63,19 @@ def of_limits(limits: Sequence[Limit], volume: float) -> tuple[str, ...]:
         "Confirm at the set point and at the corners that bind before the limits are released."
     )
     return tuple(found)
+
+
+def of_bound(*, added: float, largest: float) -> tuple[str, ...]:
+    """Return what adding failing shares up can cost at most: the share assured either way."""
+    if largest - added < LEAST_COST:
+        return ()
+    return (
+        (
+            "If the outcomes always failed on the same parts, the share assured at the worst "
+            f"place of the window would be {100 * largest:.1f} % instead of {100 * added:.1f} %: "
+            "that is the most that adding up can cost. What really happens lies between."
+        ),
+    )
 
 
 def of_search(box: Box) -> tuple[str, ...]:

@@ -30,7 +30,14 @@ class Limit:
 class Window:
     """A box of set values in which at least `share` of new parts meet every requirement.
 
-    The statement is joint over the box: P(lowest share inside ≥ share) ≥ confidence.
+    The statement is joint over the box: P(lowest share inside ≥ share) ≥ confidence. Two
+    numbers are told apart. The *assured share* is the share that a process reaches in all but
+    1 − confidence of the draws, like the content of a tolerance interval (Krishnamoorthy and
+    Mathew 2009, Statistical Tolerance Regions, chapter 1). The *chance* is the share averaged
+    over the draws: the posterior probability that one new part meets every requirement (Peterson
+    2004, Journal of Quality Technology 36, 139-153; Peterson, Miró-Quesada and del Castillo 2009,
+    Quality Technology and Quantitative Management 6, 353-369). A chance says nothing of how sure
+    it is, and is the larger of the two.
     `levels` are the categorical settings of this box, `chance_at_set_point` the share averaged
     over what is not known, `lowest_share` the `1 − confidence` quantile of the lowest share in
     the box, `volume` the product of the sides, each as a part of its factor's range (of a

@@ -42,6 +42,12 @@ window
     levels, chance_at_set_point, lowest_share, volume: categories of the box, chance at the set
         point, share assured in the box, part of the region tried that it takes
     model_form, seed, n_draws, notes[], accepted_straight: what the promise rests on
+    held, size_in: numeric factors held at a value; unit of the sides in `volume` ("range" or
+        "setting error")
+    assurance_curve (with --curve): share, asked, points[] (confidence, volume, limits.FACTOR,
+        window: null, or unavailable with the reason for none)
+    what_if (with --what-if): volume as things are, levers[] (change, about: a factor or outcome,
+        times as large, volume, limits.FACTOR), sentence, notes[]
     if_right, by_level[]: the window if the model form is exactly right; one for each combination
         of levels
     window, nearest_miss, next_trial: instead of limits where there is no window: the reason; the
@@ -71,6 +77,8 @@ candidates
         none), level of the test and chance of the detectable differences
     candidates[]: name, kind, runs, parts, resets, days, cost: what a plan is and what it takes
         carries, error_df: the richest model it tells apart, and runs left for error
+        margin: needed_in_sd, if_known_in_sd, share, confidence, error_df: how far within its
+            limit a mean must lie, in sd of a part, to give a window at all; null if not asked
         detectable.TERM: difference found, for the first outcome whose scatter is known
         outcomes.NAME: unit, is_ratio, sd, worth_finding, finds (every main effect worth
             finding; null if nobody said), detectable.TERM

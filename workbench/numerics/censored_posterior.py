@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from workbench.numerics.location_scale import between_rows, log_density
+from workbench.numerics.log_determinants import weighted_log_dets
 from workbench.numerics.posterior_sampling import Guess, sampled
 
 if TYPE_CHECKING:
@@ -86,11 +87,8 @@ class _Frame:
         curvature = -(between.low_low + between.high_high + 2 * between.low_high)
         pulled = self.rows.pull[open_] != 0
         weight[:, open_] = np.where(pulled, np.clip(curvature, 0.0, 1.0), 1.0)
-        p = self.Q.shape[1]
-        information = (weight @ self.pairs).reshape(-1, p, p)
-        sign, log_det = np.linalg.slogdet(information)
-        total = value + 0.5 * np.where(sign > 0, log_det, 0.0)
-        fine = inside & (sign > 0) & np.isfinite(total)
+        total = value + 0.5 * weighted_log_dets(weight, self.pairs)
+        fine = inside & np.isfinite(total)
         return np.where(fine, total, -np.inf)
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from workbench.numerics.log_determinants import weighted_log_dets
 from workbench.numerics.overdispersed import log_chances, weights
 from workbench.numerics.posterior_sampling import Guess, sampled
 
@@ -85,11 +86,7 @@ class _Frame:
         total = value + odds - 2 * np.logaddexp(0.0, odds)
         if not self.is_flat:
             weight = weights(self.rows, self.rows.mean(link), spread)
-            p = self.Q.shape[1]
-            information = (weight @ self.pairs).reshape(-1, p, p)
-            sign, log_det = np.linalg.slogdet(information)
-            inside &= sign > 0
-            total = total + 0.5 * np.where(sign > 0, log_det, 0.0)
+            total = total + 0.5 * weighted_log_dets(weight, self.pairs)
         return np.where(inside & np.isfinite(total), total, -np.inf)
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.special import expit
 
+from workbench.numerics.log_determinants import weighted_log_dets
 from workbench.numerics.posterior_sampling import Guess, in_pieces, sampled
 
 if TYPE_CHECKING:
@@ -80,22 +81,21 @@ class _Density:
         chances, density = _chances(logits)
         n = data.grade.size
         own = np.log(chances[:, np.arange(n), data.grade]).sum(axis=1)
-        sign, log_det = np.linalg.slogdet(self._informations(chances, density))
+        log_det = self._log_informations(chances, density)
         # dθ = e^gap d(log gap): the density of the thresholds, taken to the log gaps.
         jacobian = safe[:, 1:m].sum(axis=1)
-        total = own + 0.5 * np.where(sign > 0, log_det, 0.0) + jacobian
-        return np.where(inside & (sign > 0) & np.isfinite(total), total, -np.inf)
+        total = own + 0.5 * log_det + jacobian
+        return np.where(inside & np.isfinite(total), total, -np.inf)
 
-    def _informations(
+    def _log_informations(
         self, chances: NDArray[np.float64], density: NDArray[np.float64]
     ) -> NDArray[np.float64]:
-        """Return the expected information (b, m + p, m + p): Σ over grades of ∇π ∇π′ / π."""
+        """Return log determinants (b,) of the expected information Σ over grades of ∇π ∇π′ / π."""
         over = 1 / chances
         own = density**2 * (over[..., :-1] + over[..., 1:])
         side = -density[..., :-1] * density[..., 1:] * over[..., 1:-1]
         weights = np.concatenate([own, side], axis=-1).reshape(len(chances), -1)
-        size = self.data.ways.shape[2]
-        return np.asarray((weights @ self.products).reshape(-1, size, size))
+        return weighted_log_dets(weights, self.products)
 
 
 def _density(data: Grades) -> _Density:

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.special import expit
 
+from workbench.numerics.log_determinants import weighted_log_dets
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -92,9 +94,9 @@ def penalised_values(counts: PassCounts, points: NDArray[np.float64]) -> NDArray
     far = np.exp(-np.abs(logits))
     weights = counts.parts * (far / (1 + far) ** 2)
     own = logits @ counts.passed - (np.maximum(logits, 0.0) + np.log1p(far)) @ counts.parts
-    sign, log_det = np.linalg.slogdet(_information(counts, weights))
+    log_det = weighted_log_dets(weights, counts.pairs)
     value = own + 0.5 * log_det
-    known = (sign > 0) & (log_det > FAINTEST * counts.X.shape[1]) & np.isfinite(value)
+    known = (log_det > FAINTEST * counts.X.shape[1]) & np.isfinite(value)
     return np.where(known, value, -np.inf)
 
 

@@ -62,7 +62,7 @@ def _shown_words(plan: ConfirmationPlan, seen: SeenPlace) -> str:
         f"{percent(plan.confidence)} confidence; asked are {percent(plan.share)}."
     )
     if seen.answer is Answer.FAILS:
-        return f"{words} Less than that is certain to be reached."
+        return f"{words} Even the upper limit of the share stays below that."
     clean = seen.tally.met == seen.tally.planned
     if clean and seen.judged_by is JudgedBy.MEASURE:
         alone = shown_without_failure(seen.tally.planned, confidence=plan.confidence)
@@ -91,7 +91,11 @@ def verdict_reasons(plan: ConfirmationPlan, places: Sequence[SeenPlace]) -> tupl
         f"{percent(plan.confidence)} confidence"
     )
     if refuted:
-        return (f"Refuted at the {_listed(refuted)}: fewer than {percent(plan.share)} meet all.",)
+        why = (
+            f"Refuted at the {_listed(refuted)}: with {percent(plan.confidence)} confidence fewer "
+            f"than {percent(plan.share)} of parts meet every requirement there."
+        )
+        return (why,)
     if undecided:
         shown = min(one.shown for one in undecided)
         return (
@@ -152,7 +156,8 @@ def _if_refuted(places: Sequence[SeenPlace]) -> tuple[str, ...]:
     ]
     lost = sum(place.tally.lost for place in places)
     what = [f"Look first at {'; '.join(worst)}."] if worst else []
-    what += [f"{lost} parts broke or could not be made: find out how."] if lost else []
+    parts = "1 part" if lost == 1 else f"{lost} parts"
+    what += [f"{parts} broke or could not be made: find out how."] if lost else []
     return (
         "Do not release the limits, and do not use parts made within them until they are judged.",
         *what,

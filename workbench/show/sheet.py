@@ -58,8 +58,14 @@ def _heading(trial: Trial, plan: Plan) -> str:
         f"<h1>Run sheet: {', '.join(what)}</h1>{invented}"
         "<p>Top to bottom, in this order; the order was drawn by lot. <b>▸ bold</b>: change this "
         "setting. Grey: leave it. Tick when set. Write what you really set if it differs. "
-        "A spoiled run: strike it through and say why; never guess a value.</p>"
+        f"{_if_spoiled(plan)}; never guess a value.</p>"
     )
+
+
+def _if_spoiled(plan: Plan) -> str:
+    if plan.recipe.kind == CONFIRMATION:
+        return "A part that breaks or cannot be made counts: write “failed” and how"
+    return "A spoiled run: strike it through and say why"
 
 
 def _plan_name(trial: Trial, plan: Plan) -> str:

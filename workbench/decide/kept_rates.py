@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import sqrt
 
-from workbench.decide.kept_rates_table import ROWS
+import numpy as np
+
+from workbench.decide.kept_rates_table import ROWS, TRIALS
+from workbench.numerics.exact_share import exact_share_limits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -13,25 +17,49 @@ class KeptRate:
 
     `form` is "window" (with the model-form term), "if right" (the model form taken as right) or
     "means" (the box in which predicted means meet the limits: what people do without a window).
-    Of all trials `none` gave no window, `kept` gave none or one whose lowest true share (setting
-    error included) reached `share`, `broken` = 1 − kept; `standard_error` is that of both,
-    `kept_low` to `kept_high` the exact 95 % interval of `kept` (Clopper and Pearson 1934).
-    `width` is the median over all trials of the cube root of the volume, as a part of that of the
-    widest true box (0: none; None where no true box exists).
+    Of `trials`, `given` ended with a box, of which `false` had somewhere a true share (setting
+    error included) below `share`. `width` is the median over all trials of the cube root of the
+    volume, as a part of that of the widest true box (0: none; None where no true box exists).
     """
 
     trial: str
     share: float
     form: str
     trials: int
-    none: float
-    kept: float
-    broken: float
-    standard_error: float
-    kept_low: float
-    kept_high: float
-    kept_if_given: float | None
+    given: int
+    false: int
     width: float | None
+
+    @property
+    def none(self) -> float:
+        """Part of all trials without a box."""
+        return 1 - self.given / self.trials
+
+    @property
+    def broken(self) -> float:
+        """Part of all trials with a false box."""
+        return self.false / self.trials
+
+    @property
+    def kept(self) -> float:
+        """Part of all trials without a false box; where none is given nothing is broken."""
+        return 1 - self.broken
+
+    @property
+    def kept_if_given(self) -> float | None:
+        """Part of the boxes that were true."""
+        return 1 - self.false / self.given if self.given else None
+
+    @property
+    def standard_error(self) -> float:
+        """Standard error of `kept` and `broken`."""
+        return sqrt(self.kept * self.broken / self.trials)
+
+    def kept_limits(self) -> tuple[float, float]:
+        """Return the exact 95 % interval of `kept` (Clopper and Pearson 1934)."""
+        kept, trials = np.array([self.trials - self.false]), np.array([self.trials])
+        found = exact_share_limits(kept.astype(float), trials.astype(float), confidence=0.95)
+        return float(found.low[0]), float(found.high[0])
 
 
 def kept_rates() -> tuple[KeptRate, ...]:
@@ -47,31 +75,13 @@ def kept_rates() -> tuple[KeptRate, ...]:
     """
     return tuple(
         KeptRate(
-            trial=trial,
+            trial=TRIALS[which],
             share=share,
             form=form,
             trials=trials,
-            none=none,
-            kept=kept,
-            broken=broken,
-            standard_error=standard_error,
-            kept_low=kept_low,
-            kept_high=kept_high,
-            kept_if_given=kept_if_given,
+            given=given,
+            false=false,
             width=width,
         )
-        for (
-            trial,
-            share,
-            form,
-            trials,
-            none,
-            kept,
-            broken,
-            standard_error,
-            kept_low,
-            kept_high,
-            kept_if_given,
-            width,
-        ) in ROWS
+        for which, share, form, trials, given, false, width in ROWS
     )

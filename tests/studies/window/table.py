@@ -2,126 +2,90 @@
 
 import csv
 import sys
-from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import numpy as np
-from scipy.special import betaincinv
 
 from window import store
-from window.cells import BY_NAME
 from window.trials import FORMS, SHARES, widest_true_box
+from workbench.decide.kept_rates import KeptRate
 
 SUMMARY = Path(__file__).with_name("promise.csv")
 SHIPPED = Path(__file__).parents[3] / "workbench" / "decide" / "kept_rates_table.py"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rates:
-    """What became of `trials` promises; rates are parts of all trials, but `kept_if_given`."""
-
-    cell: str
-    share: float
-    form: str
-    trials: int
-    none: float
-    kept: float
-    broken: float
-    se: float
-    kept_low: float
-    kept_high: float
-    kept_if_given: float
-    width: float
-    true_width: float
+RATES = ("none", "kept", "broken", "standard_error", "kept_if_given", "width")
 
 
 def rates(cell):
     """Return the rates of one cell, none if no trial is stored."""
     rows = store.rows(cell)
-    return [_rates(cell, rows, share, form) for share in SHARES for form in FORMS if rows]
+    return [_rate(cell, rows, share, form) for share in SHARES for form in FORMS if rows]
 
 
-def _rates(cell, rows, share, form):
-    rows = [row for row in rows if row[f"vol {form} {share:g}"] != store.NOT_ASKED]
-    low = np.array([float(row[f"low {form} {share:g}"] or "nan") for row in rows])
-    volume = np.array([float(row[f"vol {form} {share:g}"]) for row in rows])
-    oracle = widest_true_box(cell, share) ** (1 / 3)
+def _rate(cell, rows, share, form):
+    asked = [row for row in rows if row[f"vol {form} {share:g}"] != store.NOT_ASKED]
+    low = np.array([float(row[f"low {form} {share:g}"] or "nan") for row in asked])
+    volume = np.array([float(row[f"vol {form} {share:g}"]) for row in asked])
+    widest = widest_true_box(cell, share) ** (1 / 3)
     given = np.isfinite(low)
-    n_broken = int((low[given] < share).sum())
-    broken = n_broken / low.size
-    return Rates(
-        cell=cell.name,
+    return KeptRate(
+        trial=cell.words,
         share=share,
         form=form,
         trials=low.size,
-        none=float(1 - given.mean()),
-        kept=1 - broken,
-        broken=broken,
-        se=float(np.sqrt(broken * (1 - broken) / low.size)),
-        kept_low=_exact(low.size, low.size - n_broken, 0.025),
-        kept_high=1 - _exact(low.size, n_broken, 0.025),
-        kept_if_given=float((low[given] >= share).mean()) if given.any() else float("nan"),
-        width=float(np.median(volume ** (1 / 3)) / oracle) if oracle else float("nan"),
-        true_width=oracle,
+        given=int(given.sum()),
+        false=int((low[given] < share).sum()),
+        width=round(float(np.median(volume ** (1 / 3)) / widest), 3) if widest else None,
     )
 
 
-def _exact(n, seen, outside):
-    """Return the low end of the exact binomial interval (Clopper and Pearson 1934)."""
-    return 0.0 if seen == 0 else float(betaincinv(seen, n - seen + 1, outside))
-
-
 def write(cells):
-    """Write the summary and the table of the package, and print what README shows."""
+    """Write the summary and the table of the package, and print the rates."""
     found = [one for cell in cells for one in rates(cell)]
     with SUMMARY.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.DictWriter(file, list(Rates.__dataclass_fields__), lineterminator="\n")
-        writer.writeheader()
-        writer.writerows(_in_words(one) for one in found)
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow(["trial", "share", "form", "trials", *RATES, "kept from", "kept to"])
+        writer.writerows(_line(one) for one in found)
     SHIPPED.write_text(_shipped(found), encoding="utf-8")
-    sys.stdout.write(_shown(cells, found))
+    sys.stdout.write(_shown(found))
 
 
-def _in_words(one):
-    words = {k: f"{v:.3f}" if isinstance(v, float) else v for k, v in asdict(one).items()}
-    return words | {"share": f"{one.share:g}"}
+def _line(one):
+    numbers = [*(getattr(one, name) for name in RATES), *one.kept_limits()]
+    said = ["" if number is None else f"{number:.3f}" for number in numbers]
+    return [one.trial, f"{one.share:g}", one.form, one.trials, *said]
 
 
 def _shipped(found):
     """Return the table that the package ships: a Python literal."""
-    lines = [
-        '"""Rates measured by `tests/studies/window_promise.py`, which writes this file."""',
-        "",
-        f"Row = tuple[str, float, str, int, {6 * 'float, '}float | None, float | None]",
-        "",
-        "ROWS: tuple[Row, ...] = (",
+    trials = list(dict.fromkeys(one.trial for one in found))
+    words = [f'    "{trial}",' for trial in trials]
+    rows = [
+        f'    ({trials.index(one.trial)}, {one.share}, "{one.form}", '
+        f"{one.trials}, {one.given}, {one.false}, {one.width}),"
+        for one in found
     ]
-    for one in found:
-        numbers = (
-            *(one.none, one.kept, one.broken, one.se),
-            *(one.kept_low, one.kept_high, one.kept_if_given, one.width),
-        )
-        rounded = ", ".join("None" if np.isnan(v) else repr(round(v, 3)) for v in numbers)
-        words = BY_NAME[one.cell].words
-        lines += [f'    ("{words}", {one.share}, "{one.form}", {one.trials}, {rounded}),']
-    return "\n".join([*lines, ")", ""])
+    head = '"""Counts from `tests/studies/window_promise.py`, which writes this file."""'
+    row = "Row = tuple[int, float, str, int, int, int, float | None]"
+    trials_head, rows_head = "TRIALS: tuple[str, ...] = (", "ROWS: tuple[Row, ...] = ("
+    parts = [head, "", row, "", trials_head, *words, ")", "", rows_head, *rows, ")", ""]
+    return "\n".join(parts)
 
 
-def _shown(cells, found):
-    """Return the tables in words: a line a cell, for each form."""
-    by_key = {(one.cell, one.form, one.share): one for one in found}
+def _shown(found):
+    """Return the tables in words: a line a kind of trial, for each form."""
+    by_key = {(one.trial, one.form, one.share): one for one in found}
     lines = []
     for form in FORMS:
         lines += ["", f"| {form} | trials | 0.90 | 0.95 | 0.99 |", "|---|---|---|---|---|"]
-        for cell in cells:
-            some = [by_key.get((cell.name, form, share)) for share in SHARES]
-            if some[0] is not None:
-                each = " | ".join(_one(rate) for rate in some)
-                lines.append(f"| {cell.words} | {some[0].trials} | {each} |")
+        for trial in dict.fromkeys(one.trial for one in found):
+            some = [by_key[trial, form, share] for share in SHARES]
+            each = " | ".join(_one(rate) for rate in some)
+            lines.append(f"| {trial} | {some[0].trials} | {each} |")
     return "\n".join([*lines, ""])
 
 
 def _one(rate):
-    width = "–" if np.isnan(rate.width) else f"{rate.width:.2f}"
-    ends = f"{rate.kept_low:.2f}–{rate.kept_high:.2f}"
-    return f"{rate.none:.2f} / {rate.kept:.2f} ({ends}) / {rate.broken:.2f}; {width}"
+    low, high = rate.kept_limits()
+    width = "–" if rate.width is None else f"{rate.width:.2f}"
+    kept = f"{rate.kept:.2f} ({low:.2f}–{high:.2f})"
+    return f"{rate.none:.2f} / {kept} / {rate.broken:.2f}; {width}"

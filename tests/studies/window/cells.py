@@ -180,5 +180,22 @@ CELLS = (
         runs=_centred(32),
         gauge_end=5.0,
     ),
+    *(
+        Cell(
+            name=f"roomy {n}",
+            words=f"roomy process, {n} runs",
+            runs=_centred(n),
+            location=truths.roomy,
+        )
+        for n in (20, 32)
+    ),
+    Cell(
+        name="roomy split plot",
+        words="roomy process, 8 setups with 4 runs each",
+        runs=plans.split_plot,
+        location=truths.roomy,
+        setup=1 / 3,
+        is_slow=True,
+    ),
 )
 BY_NAME = {one.name: one for one in CELLS}

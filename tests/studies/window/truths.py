@@ -15,6 +15,14 @@ def quadratic(x):
     return np.column_stack([gap, force])
 
 
+def roomy(x):
+    """Return two true means (n, 2) of the process with which the study was begun: widths only."""
+    a, b, c = x.T
+    gap = 1.8 * a - 1.2 * b + 0.5 * c + 0.9 * a**2 - 0.6 * a * b + 0.4 * b * c
+    force = 4.2 - a + 0.6 * b + 1.6 * c - 0.8 * a**2 - 1.1 * c**2 + 0.5 * a * c
+    return np.column_stack([gap, force])
+
+
 def bent(x):
     """Return two true means (n, 2) that no second-order model meets: a mildly wrong model.
 

@@ -252,3 +252,24 @@ def test_the_same_seed_gives_the_same_answer(made, composite):
         (a.runs.values == b.runs.values).all()
         for a, b in zip(one.trials, other.trials, strict=True)
     )
+
+
+def test_the_way_on_serves_all_outcomes_that_lack_margin(made, composite):
+    """Force asks for dwell and heat, wear against heat: heat is given up, dwell is not."""
+    wear = Measured(name="wear", unit="", requirement=at_most(3))
+    x = composite.settings.coded()
+    rng = np.random.default_rng(3)
+    force = 4.2 + 0.6 * x[:, 0] + 0.6 * x[:, 1] + rng.normal(0, 0.6, len(x))
+    worn = 2.8 + 0.9 * x[:, 1] + rng.normal(0, 0.6, len(x))
+    factors = composite.settings.factors
+    place = miss({"dwell": 3.0, "heat": 390.0})
+    alone = made.fits_of(factors, x, [(FORCE, force)])
+    both = made.fits_of(factors, x, [(FORCE, force), (wear, worn)])
+    moved = []
+    for fits, outcomes in ((alone, (FORCE,)), (both, (FORCE, wear))):
+        asked = Trial(title="t", question="?", factors=factors, outcomes=outcomes)
+        found = wb.decide.next_trials(fits, place, composite, trial=asked, seed=2)
+        runs = by_kind(found)[Kind.FURTHER].runs
+        moved.append((runs.column("dwell").max(), runs.column("heat").max()))
+    assert moved[0][1] > 390
+    assert moved[1] == (pytest.approx(4.0), pytest.approx(390.0))

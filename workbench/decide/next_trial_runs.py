@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from workbench.decide.next_trial_stand import controls
+from workbench.decide.next_trial_gain import margin, needed_now
+from workbench.decide.next_trial_stand import controls, is_nearer_low
 from workbench.define.constraints import allowed
 from workbench.define.factors import Categorical, Stepped
 from workbench.define.settings import Settings
 from workbench.errors import Unavailable
 from workbench.fit.measured import MeasuredFit
 from workbench.fit.second_order import steepest_ascent
+from workbench.numerics.front import joint_direction
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -133,7 +135,7 @@ def axial(on: Ground) -> Runs:
 def further(at: Stand, on: Ground) -> Runs | Unavailable:
     """Return runs along the steepest way on from the edges, each twice, and the place twice.
 
-    The direction is that of steepest ascent of the outcome that limits (Box and Wilson 1951),
+    The direction is that of steepest ascent of what lacks margin (Box and Wilson 1951),
     its components kept that leave the range tried at an end that is in the way; where none does,
     straight out from those ends.
     """
@@ -179,19 +181,35 @@ def _above_zero(on: Ground, step: NDArray[np.float64]) -> float:
 
 
 def _ascent(at: Stand) -> dict[str, float]:
-    if not isinstance(at.limiting, MeasuredFit):
-        return {}
+    """Return the way on by factor: that of all outcomes that lack margin, weighted by R²."""
     levels = {
         one.name: str(value)
         for one, value in zip(at.place.factors, at.place.as_dicts()[0].values(), strict=True)
         if isinstance(one, Categorical)
     }
-    found = steepest_ascent(at.limiting, levels=levels, rises=at.fails_low)
-    if isinstance(found, Unavailable):
+    names = [one.name for one in controls(at.place.factors)]
+    ways, priorities = [], []
+    for fit in at.fits:
+        if not isinstance(fit, MeasuredFit) or not (fit is at.limiting or _lacks(at, fit)):
+            continue
+        rises = at.fails_low if fit is at.limiting else is_nearer_low(fit, at.place)
+        found = steepest_ascent(fit, levels=levels, rises=rises)
+        if isinstance(found, Unavailable):
+            continue
+        along = {f.name: float(v) for f, v in zip(found.factors, found.direction, strict=True)}
+        ways.append([along.get(name, 0.0) for name in names])
+        priorities.append(0.0 if isinstance(fit.r_squared, Unavailable) else fit.r_squared)
+    if not ways:
         return {}
-    return {
-        one.name: float(value) for one, value in zip(found.factors, found.direction, strict=True)
-    }
+    joint = joint_direction(np.array(ways), np.array(priorities))
+    return dict(zip(names, joint.tolist(), strict=True))
+
+
+def _lacks(at: Stand, fit: MeasuredFit) -> bool:
+    """Return whether an outcome stands too near its limit at the place, for itself."""
+    own = replace(at, limiting=fit, assured=None)
+    has, needs = margin(own), needed_now(own)
+    return not isinstance(has, Unavailable) and not isinstance(needs, Unavailable) and has < needs
 
 
 def _aside(on: Ground, j: int, sign: float) -> float:

@@ -226,6 +226,16 @@ def _measured_margin(fit: MeasuredFit, place: Settings) -> float | Unavailable:
     return min(middle - limits.low, limits.high - middle) / sd
 
 
+def is_nearer_low(fit: MeasuredFit, place: Settings) -> bool:
+    """Return whether the mean at the place (1, k) is nearer its low limit."""
+    limits, seen = fit.outcome.requirement, fit.predict(place, confidence=0.9)
+    if limits is None or isinstance(seen, Unavailable) or limits.high is None:
+        return True
+    if limits.low is None:
+        return False
+    return bool(seen.mean[0] - limits.low < limits.high - seen.mean[0])
+
+
 def part_sd(fit: MeasuredFit) -> float | Unavailable:
     """Return the scatter of a new part from a new run about the model, on its scale."""
     variance = fit.residual_variance

@@ -108,12 +108,15 @@ def test_the_record_panel_outlives_its_kernel(watched, opened, folder):
     page.keyboard.press("Enter")
     shown.until(lambda: "dd abxm" in _journal(folder), 60, "writing the note")
     assert page.locator(".jp-Notebook .jp-Cell").count() == 2
+    page.locator(".wb-record").evaluate("panel => panel.setAttribute('data-before', 'yes')")
     shown.menu("Kernel", "Restart Kernel and Run All Cells…")
     page.locator(".jp-Dialog-footer button").last.click()
-    again = page.get_by_label("push-off force in N, run 3", exact=True)
-    shown.until(lambda: again.count() == 1 and again.input_value() == ">250", 120, "coming back")
-    again = page.get_by_label("push-off force in N, run 4", exact=True)
-    again.focus()
+    new = page.locator(".wb-record:not([data-before])")
+    new.wait_for(timeout=120_000)
+    assert page.locator(".wb-record").count() == 1
+    cell = new.get_by_label("push-off force in N, run 3", exact=True)
+    assert cell.input_value() == ">250"
+    new.get_by_label("push-off force in N, run 4", exact=True).focus()
     page.keyboard.type("66")
     page.keyboard.press("Enter")
     page.get_by_text("4 of 51 runs made").wait_for(timeout=60_000)

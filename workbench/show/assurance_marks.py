@@ -50,7 +50,7 @@ def assurance_sentence(found: AssuranceCurve) -> str:
     if last.volume == 0:
         most = max(one.confidence for one in found.points if one.volume)
         return f"There is a window up to {percent(most)} confidence, none at more"
-    left = last.volume / first.volume
+    left = round(last.volume / first.volume, 2)
     return (
         f"With {percent(last.confidence)} confidence the window is {percent(left)} of its size "
         f"with {percent(first.confidence)}"

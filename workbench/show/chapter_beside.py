@@ -12,6 +12,8 @@ from workbench.show.numbers import fixed, limit_decimals, percent, short
 from workbench.show.page import Screen, figure
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from workbench.decide import AssuranceCurve, Lever, WhatIf
     from workbench.decide.windows import Window
     from workbench.show.escape import Html
@@ -41,7 +43,7 @@ def assurance_table(found: AssuranceCurve) -> Html:
         (
             f"{percent(one.confidence)}{', as asked' if one.confidence == found.asked else ''}",
             "no window" if isinstance(one.window, NoWindow) else short(one.volume, 2),
-            *_sides(one.window, len(factors)),
+            *_sides(one.window, known, len(factors)),
         )
         for one in found.points
     ]
@@ -61,9 +63,7 @@ def _assurance(found: AssuranceCurve) -> Screen:
         key="window-assurance",
         step="Window, what assurance costs",
         claim=assurance_sentence(found),
-        say=(
-            f"The share is {percent(found.share)} of new parts; only the confidence changes.",
-        ),
+        say=(f"The share is {percent(found.share)} of new parts; only the confidence changes.",),
         check="All sizes come from the same draws of the same fits; only the search differs.",
         see=(
             figure("assurance", assurance_marks(found), CAPTION),
@@ -87,12 +87,14 @@ def _what_if(found: WhatIf) -> Screen:
     )
 
 
-def _sides(one: Window | NoWindow, count: int) -> tuple[str, ...]:
+def _sides(one: Window | NoWindow, known: Sequence[Window], count: int) -> tuple[str, ...]:
+    """Return the sides in words, each column with the decimals that its finest number needs."""
     if isinstance(one, NoWindow):
         return ("",) * count
     said = []
-    for limit in one.limits:
-        decimals = limit_decimals(limit.factor, (limit.low, limit.high))
+    for j, limit in enumerate(one.limits):
+        ends = [end for each in known for end in (each.limits[j].low, each.limits[j].high)]
+        decimals = limit_decimals(limit.factor, ends)
         said.append(f"{fixed(limit.low, decimals)} to {fixed(limit.high, decimals)}")
     return tuple(said)
 

@@ -52,15 +52,7 @@ window
         of levels
     window, nearest_miss, next_trial: instead of limits where there is no window: the reason; the
         best point with settings, chance, assured_share, limited_by; what to run next in words
-setpoint
-    goals[], set_points[]: name, why, settings, chance, assured_share, desirability (of one),
-        outcomes.NAME: unit, mean, mean_low, mean_high, new_part_low, new_part_high (95 %)
-    front[]: settings that no other beats in every goal: settings, means, in_window
-next
-    obstacle, place, candidates[]: kind, recommended, why, reason, settles, runs[] (point,
-        settings), ranges.FACTOR (low, high, unit), gain: outcome, error_before, error_after,
-        margin, needed_before, needed_after (in residual sd)
-    taken, runs, first_run, last_run, block, seed: what --take added to the plan
+setpoint, next: see the heads of set_point_answers and next_trial_answers.
 handover
     confirmed, standing, promise, share, confidence: whether a confirmation stands behind the
         window, and what the window is to keep

@@ -1,4 +1,11 @@
-"""The next trial as a JSON object; the keys stand in the README."""
+"""The next trial as a JSON object.
+
+next
+    obstacle, place, candidates[]: kind, recommended, why, reason, settles, runs[] (point,
+        settings), ranges.FACTOR (low, high, unit), gain: outcome, error_before, error_after,
+        margin, needed_before, needed_after (in residual sd)
+    taken, runs, first_run, last_run, block, seed: what --take added to the plan
+"""
 
 from __future__ import annotations
 

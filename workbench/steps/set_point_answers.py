@@ -1,4 +1,10 @@
-"""Set points and the trade-off front as JSON objects; the keys stand in the README."""
+"""Set points and the trade-off front as JSON objects.
+
+setpoint
+    goals[], set_points[]: name, why, settings, chance, assured_share, desirability (of one),
+        outcomes.NAME: unit, mean, mean_low, mean_high, new_part_low, new_part_high (95 %)
+    front[]: settings that no other beats in every goal: settings, means, in_window
+"""
 
 from __future__ import annotations
 

@@ -40,7 +40,9 @@ def stops(region: Region, box: Box, axis: int, *, side: int, sample: Sample) -> 
     points = region.face(box, axis, beyond)
     if not region.is_inside(points).all():
         return EDGE_OF_REGION
-    return most_failing(region, points, sample.of_size(LOOKED_AT, 3))
+    face = float(box.low[axis] if side < 0 else box.high[axis])
+    inside = region.face(box, axis, face)
+    return most_failing(region, points, sample.of_size(LOOKED_AT, 3), inside=inside)
 
 
 def reason_of(constraint: Constraint) -> str:
@@ -48,16 +50,26 @@ def reason_of(constraint: Constraint) -> str:
     return constraint.reason or "a combination that must not be run"
 
 
-def most_failing(region: Region, points: NDArray[np.float64], sample: Sample) -> str:
+def most_failing(
+    region: Region,
+    points: NDArray[np.float64],
+    sample: Sample,
+    *,
+    inside: NDArray[np.float64] | None = None,
+) -> str:
     """Return the side of the outcome that fails most where the points (n, k) fail worst.
 
-    In each draw the worst point is looked at; draws in which it is bad count.
+    In each draw the worst point is looked at; draws in which it is bad count. Those that are bad
+    at a point `inside` (m, k) already say nothing of what is met beyond it, and do not count.
     """
     draws = sample.by_side(region.settings(points))
     total = sum((one.too_low + one.too_high for one in draws), np.zeros_like(draws[0].too_low))
     worst = total.argmax(axis=1)
     row = np.arange(worst.size)
     counted = total[row, worst] > 1 - sample.ask.share
+    if inside is not None:
+        held = sample.failing(region.settings(inside)).max(axis=1) <= 1 - sample.ask.share
+        counted = counted & held if (counted & held).any() else counted
     if not counted.any():
         counted = total[row, worst] >= np.quantile(total[row, worst], sample.ask.confidence)
     best, words = -1.0, ""

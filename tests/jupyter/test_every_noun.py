@@ -140,7 +140,7 @@ class Shown:
 def handle(monkeypatch):
     shown = Shown()
     monkeypatch.setattr(progress_line, "get_ipython", SimpleNamespace)
-    monkeypatch.setattr(progress_line, "display", lambda *_, **__: shown)
+    monkeypatch.setattr(progress_line, "_display", lambda *_, **__: shown)
     return shown
 
 

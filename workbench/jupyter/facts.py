@@ -56,7 +56,7 @@ def _is_list_of_nouns(value: object) -> bool:
     return several and all(is_dataclass(one) for one in value)
 
 
-def _list_table(caption: str, nouns: tuple[object, ...]) -> str:
+def _list_table(caption: str, nouns: tuple[Any, ...]) -> str:
     columns = list(dict.fromkeys(key for one in nouns for key in _fields(one)))
     rows = [[in_words(_fields(one).get(key)) for key in columns] for one in nouns]
     return html_table(caption, [words(_plain(key)) for key in columns], rows)
@@ -89,7 +89,7 @@ def _other(value: object, depth: int) -> str:
 
 def _array(value: np.ndarray[Any, Any]) -> str:
     if value.size <= MOST_SHOWN:
-        return ", ".join(in_words(one) for one in value.ravel().tolist()) or "none"
+        return ", ".join(map(in_words, list(value.ravel()))) or "none"
     shape = " × ".join(map(str, value.shape))
     if not np.issubdtype(value.dtype, np.number):
         return f"{shape} values"

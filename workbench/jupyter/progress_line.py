@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from IPython.core.getipython import get_ipython
 from IPython.display import HTML, display
@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 BETWEEN = 0.2  # seconds between two pictures of the progress
+
+# IPython states no types; said here once.
+_display: Callable[..., Any] = display
+_html: Callable[..., Any] = HTML
 
 
 def progress(label: str) -> Callable[[int, int], None]:
@@ -43,7 +47,7 @@ class _Shown:
         self.label = label
         self.began = time.monotonic()
         self.drawn = 0.0
-        self.handle = display(HTML(self._line(0, 1)), display_id=True)
+        self.handle = _display(_html(self._line(0, 1)), display_id=True)
 
     def say(self, done: int, total: int) -> None:
         """Draw how much is done, unless that was drawn a moment ago."""
@@ -52,7 +56,7 @@ class _Shown:
             return
         self.drawn = now
         if self.handle is not None:
-            self.handle.update(HTML(self._line(done, total)))
+            self.handle.update(_html(self._line(done, total)))
 
     def _line(self, done: int, total: int) -> str:
         took = f"{time.monotonic() - self.began:.0f} s"

@@ -92,7 +92,7 @@ def _places(trial: Trial, columns: Sequence[PanelColumn]) -> list[tuple[str, int
 
 def _setting(which: RunCells, factor: Factor) -> PanelCell:
     said = which.held.of_run(which.run, setting_of(factor.name))
-    is_known = (which.run, setting_of(factor.name)) in which.held.runs
+    is_known = which.held.runs.find((which.run, setting_of(factor.name))) is not None
     flag, words = _flag(which, factor.name)
     planned = which.own.get(factor.name, "")
     return PanelCell(

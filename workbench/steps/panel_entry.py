@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from workbench.files.entries import Entry
-    from workbench.files.held import ReadingKey
     from workbench.steps.panel_nouns import Edit
     from workbench.steps.panel_record import PanelTrial
 
@@ -178,14 +177,14 @@ def _is_held(read: PanelTrial, edit: Edit) -> bool:
     column = _column(read, edit)
     held = read.held
     if isinstance(column, SettingColumn):
-        return (edit.run, setting_of(column.factor.name)) in held.runs
+        return held.runs.find((edit.run, setting_of(column.factor.name))) is not None
     if isinstance(column, OutcomeColumn):
-        key: ReadingKey = (column.outcome.name, edit.run, column.part or 1, column.reading or 1)
+        key = (column.outcome.name, edit.run, column.part or 1, column.reading or 1)
         return held.reading(key) is not None
     if isinstance(column, ResetColumn):
-        return (edit.run, reset_of(column.factor.name)) in held.runs
+        return held.runs.find((edit.run, reset_of(column.factor.name))) is not None
     what = {"notes": "note"}.get(edit.column, edit.column)
-    return (edit.run, what) in held.runs
+    return held.runs.find((edit.run, what)) is not None
 
 
 def _table(read: PanelTrial, edit: Edit, *, reason: str) -> RawTable:

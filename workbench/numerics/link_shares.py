@@ -13,9 +13,9 @@ from workbench.numerics.posterior import ALL, Some, added_variances, blocks, mea
 if TYPE_CHECKING:
     from workbench.numerics.posterior import Process, Spots
 
-NODES, WEIGHTS = np.polynomial.hermite_e.hermegauss(5)
-SHARES = WEIGHTS / WEIGHTS.sum()
-FURTHEST = float(NODES.max())  # standard deviations out to which a curve is looked at
+NODES = {few: np.polynomial.hermite_e.hermegauss(few) for few in (3, 5)}
+LITTLE = 0.25  # sd of locations up to which three nodes are right to 1e-5
+FURTHEST = float(NODES[5][0].max())  # standard deviations out to which a curve is looked at
 
 Curve = Callable[[NDArray[np.float32], Some], NDArray[np.float32]]
 
@@ -25,7 +25,7 @@ def averaged(process: Process, spots: Spots, curve: Curve) -> NDArray[np.float32
 
     `curve` takes locations (a, n) and which draws (a,) they are of. The mean over normal
     locations is by five Gauss-Hermite nodes (Abramowitz and Stegun 1964, 25.4.46), which is exact
-    for curves of ninth degree.
+    for curves of ninth degree; by three, exact for fifth degree, where locations scatter little.
     """
     n_draws, n = process.part_variance.size, spots.mean.shape[0]
     found = np.empty((n_draws, n), dtype=np.float32)
@@ -43,7 +43,8 @@ def _over_settings(
     if sd is None:
         return curve(mean, draws)
     total = np.zeros_like(mean)
-    for node, share in zip(NODES, SHARES, strict=True):
+    nodes, weights = NODES[3 if sd.max(initial=0.0) <= LITTLE else 5]
+    for node, share in zip(nodes, weights / weights.sum(), strict=True):
         part = curve(mean + np.float32(node) * sd, draws)
         part *= np.float32(share)
         total += part

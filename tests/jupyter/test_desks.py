@@ -79,13 +79,47 @@ def test_a_form_is_plain_json_and_written_only_when_asked(tmp_path):
     assert wb.files.read_trial(folder).factors[0].low == 255
 
 
-def test_a_widget_answers_even_if_the_desk_fails(monkeypatch):
+@pytest.fixture
+def sent(monkeypatch):
+    """Return what widgets send to their page."""
+    found = []
+    monkeypatch.setattr(PanelWidget, "send", lambda _, content: found.append(content))
+    return found
+
+
+def test_the_record_widget_sets_the_sheet_before_it_answers(tmp_path, sent):
+    widget = wb.jupyter.record_panel(copied(tmp_path, "plate_bond"), who="Mira")
+    edit = {"run": 1, "column": FORCE, "text": "81"}
+    message = {"id": "1", "kind": "enter", "who": widget.who, "edits": [edit]}
+    widget._heard(widget, message, [])
+    assert widget.sheet["n_made"] == 1
+    assert sent[0]["answers"][0]["outcome"] == "entered"
+    assert "sheet" not in sent[0]
+
+
+def test_the_planning_widget_answers_a_check(tmp_path, sent):
+    widget = wb.jupyter.planning_panel(copied(tmp_path, "lid_seal"))
+    widget._heard(widget, {"id": "1", "kind": "check", "draft": widget.form["draft"]}, [])
+    assert sent == [{"problems": [], "id": "1"}]
+
+
+def test_the_explorer_widget_answers_a_look(tmp_path, sent):
+    source = wb.files.demo_folder("lid_seal")
+    folder = copied(tmp_path, "lid_seal")
+    wb.steps.take_table(folder, source / "results_as_typed.csv", who="Mira")
+    widget = wb.jupyter.explorer(folder, seed=7)
+    at = {one["name"]: one["value"] for one in widget.start["fields"]}
+    widget._heard(widget, {"id": "1", "kind": "look", "at": at}, [])
+    assert [one["outcome"] for one in sent[0]["looks"][0]["ladders"]] == [
+        one.name for one in wb.files.read_trial(folder).outcomes
+    ]
+    assert json.loads(json.dumps(widget.start, allow_nan=False))
+
+
+def test_a_widget_answers_even_if_the_desk_fails(sent):
     class Broken:
         def answer(self, _message):
             raise ZeroDivisionError
-
-    sent = []
-    monkeypatch.setattr(PanelWidget, "send", lambda _, content: sent.append(content))
 
     class Bare(PanelWidget):
         _esm = script("explore.js")

@@ -52,8 +52,7 @@ def _fields(noun: object) -> dict[str, Any]:
 
 
 def _is_list_of_nouns(value: object) -> bool:
-    several = isinstance(value, tuple) and len(value) > 1
-    return several and all(is_dataclass(one) for one in value)
+    return isinstance(value, tuple) and len(value) > 1 and all(map(is_dataclass, value))
 
 
 def _list_table(caption: str, nouns: tuple[Any, ...]) -> str:

@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from workbench.decide.region import Region
     from workbench.decide.sample import Ask, Sample
 
-SCREENED = 512  # draws that show which grid points are hopeless
+SCREENED, FEWER_SCREENED = 512, 256  # draws that show which grid points are hopeless
+VERY_MANY_AXES = 5  # from so many axes on the fewer draws are used: the grid is large
 SCREEN_SLACK = 4.0  # standard errors: a point at the limit is dropped with chance 3e-5
 MANY_AXES, MANY_DRAWS = 4, 1024  # from so many axes on the grid is judged in fewer draws
 LEAST_BAD = 50  # draws that stand for what is allowed to go wrong, however few are used
@@ -48,9 +49,10 @@ def ground(region: Region, sample: Sample) -> Ground:
     lines = region.lines()
     points = grid(lines)
     usable = region.is_allowed(points)
-    screened = np.full(points.shape[0], SCREENED, dtype=np.int64)
+    n_screened = FEWER_SCREENED if len(lines) >= VERY_MANY_AXES else SCREENED
+    screened = np.full(points.shape[0], n_screened, dtype=np.int64)
     if usable.any():
-        small = sample.of_size(SCREENED, 1)
+        small = sample.of_size(n_screened, 1)
         screened[usable] = bad_counts(small, region.settings(points[usable]))
     return Ground(lines=lines, points=points, usable=usable, screened=screened)
 
@@ -62,7 +64,8 @@ def widest_box(region: Region, found: Ground, sample: Sample) -> Box | None:
     faces move outwards between its lines.
     """
     sample = _for_search(region, sample)
-    hopeful = found.usable & (found.screened <= _hopeless(sample.ask))
+    n_screened = FEWER_SCREENED if len(found.lines) >= VERY_MANY_AXES else SCREENED
+    hopeful = found.usable & (found.screened <= _hopeless(sample.ask, n_screened))
     if not hopeful.any():
         return None
     bits = np.full((found.usable.size, -(-sample.n_draws // 64)), ~np.uint64(0))
@@ -102,8 +105,8 @@ def _for_search(region: Region, sample: Sample) -> Sample:
     return sample.of_size(fewer, 5)
 
 
-def _hopeless(ask: Ask) -> float:
-    expected = (1 - ask.confidence) * SCREENED
+def _hopeless(ask: Ask, n_screened: int) -> float:
+    expected = (1 - ask.confidence) * n_screened
     return float(expected + SCREEN_SLACK * np.sqrt(expected * ask.confidence))
 
 

@@ -121,7 +121,8 @@ def window(  # noqa: PLR0913 (each is asked for by name, and none can be left to
         return _refused(why, ask, said)
     sample = Sample(fits=judged, n_draws=n_draws, seed=seed, model_form=model_form, ask=ask)
     places = regions(judged, constraints, wish)
-    return _decided(places, Task(sample=sample, said=said), _Work(executor, progress))
+    task = Task(sample=sample, said=said, n_checked=N_CHECKED)
+    return _decided(places, task, _Work(executor, progress))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

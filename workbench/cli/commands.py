@@ -35,8 +35,11 @@ def new(chosen: Namespace) -> int:
     """Start a trial."""
     from workbench.steps.new import start_trial
 
-    written = start_trial(chosen.folder)
+    written = start_trial(chosen.folder, chosen.operation)
     print(f"wrote {written}")
+    if chosen.operation:
+        print("      its numbers are a start: check each against data sheets, put in your own,")
+        print("      and state share and confidence")
     print(f"next: fill it in, then workbench plan {chosen.folder}")
     return ANSWERED
 

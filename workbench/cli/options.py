@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from workbench import __version__
 from workbench.cli.confirm_options import confirm_options
 from workbench.cli.handover_options import handover_options
+from workbench.cli.new_options import new_options
 from workbench.cli.next_options import next_options
 from workbench.cli.out_options import check_options, export_options
 from workbench.cli.plan_options import candidate_options, plan_options
@@ -162,10 +163,6 @@ def _demo(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def _new(parser: argparse.ArgumentParser) -> None:
-    _folder(parser)
-
-
 def _adopt(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("table", metavar="TABLE", type=Path, help="CSV, text or XLSX table")
     _folder(parser)
@@ -312,9 +309,9 @@ COMMANDS: dict[str, Command] = {
         _demo,
     ),
     "new": (
-        "Start a trial in DIR: a commented trial.toml to fill in.",
-        "workbench new my_trials/lid_seal",
-        _new,
+        "Start a trial in DIR: a commented trial.toml to fill in, and notebooks that open it.",
+        "workbench new my_trials/lid_seal --operation bead-seal",
+        new_options,
     ),
     "adopt": (
         "Make a trial in DIR from a table of results, with a receipt of every assumption.",

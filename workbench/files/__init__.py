@@ -13,6 +13,7 @@ from workbench.files.entries import (
 from workbench.files.evidence import published, published_names
 from workbench.files.journal import append, read_journal, writer_name
 from workbench.files.made_up_toml import read_process
+from workbench.files.operations import operation_names, operation_text
 from workbench.files.plan_files import read_plan, write_plan
 from workbench.files.raw_table import RawTable
 from workbench.files.read_options import ReadOptions
@@ -21,6 +22,7 @@ from workbench.files.results_csv import check_results_untouched, write_results
 from workbench.files.sheet_csv import write_sheet_csv
 from workbench.files.starter import starter_text
 from workbench.files.tables import read_table
+from workbench.files.trial_notebooks import trial_notebooks
 from workbench.files.trial_toml import read_trial, trial_from_text
 from workbench.files.trial_write import trial_text, write_trial
 
@@ -39,6 +41,8 @@ __all__ = [
     "demo_folder",
     "demo_names",
     "demo_notebook",
+    "operation_names",
+    "operation_text",
     "published",
     "published_names",
     "read_journal",
@@ -49,6 +53,7 @@ __all__ = [
     "read_trial",
     "starter_text",
     "trial_from_text",
+    "trial_notebooks",
     "trial_text",
     "write_bytes_atomically",
     "write_plan",

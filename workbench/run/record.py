@@ -118,5 +118,5 @@ class Record:
 
     def used(self) -> NDArray[np.bool_]:
         """Return which rows (n,) count: done, with every setting known."""
-        done = np.array([status is Status.DONE for status in self.status])
+        done = np.array([status is Status.DONE for status in self.status], dtype=np.bool_)
         return done & np.isfinite(self.as_run.values).all(axis=1)

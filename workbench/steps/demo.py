@@ -10,7 +10,7 @@ from workbench.decide.windows import NoWindow
 from workbench.errors import FileError, Unavailable
 from workbench.show.sentences import effects_sentence
 from workbench.steps.fitting import fit_all
-from workbench.steps.new import refuse_if_used
+from workbench.steps.new import put_notebooks, refuse_if_used
 from workbench.steps.reporting import report_with
 from workbench.steps.sheets import write_sheet
 from workbench.steps.take import take_table
@@ -50,6 +50,7 @@ def run_demo(
     place = folder / name
     refuse_if_used(place)
     _copy(source, place)
+    put_notebooks(place)
     _plan(source, place, say)
     opened = _results(place, say)
     _fits(opened, say)

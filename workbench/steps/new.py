@@ -1,4 +1,4 @@
-"""Start a trial: a folder with a commented trial.toml to fill in."""
+"""Start a trial: a folder with a commented trial.toml to fill in, and its notebooks."""
 
 from __future__ import annotations
 
@@ -15,15 +15,26 @@ if TYPE_CHECKING:
 SEEDS = 9999
 
 
-def start_trial(folder: Path) -> Path:
+def start_trial(folder: Path, operation: str = "") -> Path:
     """Make the folder if it is missing, write a starter trial.toml, return its path.
+
+    `operation` names one of the trade, as `files.operation_names` lists them; without it the
+    starter is an invented example. The notebooks of the trial are put beside it.
 
     Raises
     ------
     FileError
         If the folder holds anything already.
+    OptionError
+        If there is no starter for such an operation.
     """
     refuse_if_used(folder)
+    # Any seed will do, as long as it is written down; one that nobody chose tempts nobody.
+    seed, date = 1 + secrets.randbelow(SEEDS), now()[:10]
+    if operation:
+        text = files.operation_text(operation, seed=seed, date=date)
+    else:
+        text = files.starter_text(seed=seed, date=date)
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as problem:
@@ -34,10 +45,25 @@ def start_trial(folder: Path) -> Path:
             place=str(folder),
         ) from None
     path = folder / "trial.toml"
-    # Any seed will do, as long as it is written down; one that nobody chose tempts nobody.
-    text = files.starter_text(seed=1 + secrets.randbelow(SEEDS), date=now()[:10])
     files.write_text_atomically(path, text)
+    put_notebooks(folder)
     return path
+
+
+def put_notebooks(folder: Path) -> tuple[Path, ...]:
+    """Write the notebooks that open this trial, headed by its title; return their paths.
+
+    Raises
+    ------
+    WorkbenchError
+        If the folder's trial.toml cannot be read.
+    """
+    trial = files.read_trial(folder)
+    written = []
+    for name, text in files.trial_notebooks(trial.title, trial.question).items():
+        files.write_text_atomically(folder / name, text)
+        written.append(folder / name)
+    return tuple(written)
 
 
 def refuse_if_used(folder: Path) -> None:

@@ -45,6 +45,16 @@ class Lines:
             look.head(look.put(self.sheet.cell(self.at, j), one))
         self._fit([(j, j, one) for j, one in enumerate(words, 1)])
 
+    def head_over(self, *pieces: tuple[int, int, str]) -> None:
+        """Write headings that each take the columns from first to last."""
+        self.at += 1
+        words = {first: (last, one) for first, last, one in pieces}
+        for j in range(1, len(self.widths) + 1):
+            look.head(look.put(self.sheet.cell(self.at, j), words.get(j, (j, ""))[1]))
+        for first, (last, _) in words.items():
+            self._merge(first, last)
+        self._fit(list(pieces))
+
     def row(self, *values: float | str, blanks: tuple[int, ...] = ()) -> None:
         """Write a row of a table; `blanks` are the columns, from 1, that are boxes to fill in."""
         self.at += 1

@@ -86,7 +86,7 @@ def _instruction(sheet: Worksheet, made: HandOver) -> None:
     _list(lines, "Do", made.instruction.do)
     lines.blank("Steps of the work itself:")
     lines.heading("Look for")
-    lines.head("how it looks", "", "", "how a part that fails reads", "", "", "comes with", "")
+    lines.head_over((1, 3, "how it looks"), (4, 6, "how it reads"), (7, 8, "comes with"))
     for sign in made.instruction.look_for:
         driven = " or ".join(sign.comes_with) or "no side of the window ends here"
         lines.spread((1, 3, sign.sign), (4, 6, sign.reading), (7, 8, driven))
@@ -95,6 +95,7 @@ def _instruction(sheet: Worksheet, made: HandOver) -> None:
     lines.heading("Released by: name, signature, date")
     for who in SIGNERS:
         lines.blank(who)
+    sheet.page_setup.fitToHeight = 1  # it hangs at the bench: one sheet of paper
 
 
 def _set(one: SetLine) -> tuple[float | str, ...]:

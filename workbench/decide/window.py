@@ -121,7 +121,7 @@ def window(  # noqa: PLR0913 (each is asked for by name, and none can be left to
         return _refused(why, ask, said)
     sample = Sample(fits=judged, n_draws=n_draws, seed=seed, model_form=model_form, ask=ask)
     places = regions(judged, constraints, wish)
-    task = Task(sample=sample, said=said, n_checked=N_CHECKED)
+    task = Task(sample=sample, said=said)
     return _decided(places, task, _Work(executor, progress))
 
 

@@ -19,6 +19,7 @@ BENCH = "bench.ipynb"
 CELLS = (
     "%load_ext workbench\nimport workbench as wb",
     'wb.jupyter.record_panel("plate_bond", who="Mira")',
+    'wb.jupyter.planning_panel("plate_bond")',
 )
 
 
@@ -90,10 +91,11 @@ def test_a_notebook_runs_from_top_to_bottom(watched, opened, name):
     assert watched.outside == []
 
 
-def test_the_record_panel_outlives_its_kernel(watched, opened, folder):
+def test_panels_are_shown_and_the_record_outlives_its_kernel(watched, opened, folder):
     shown = opened(BENCH)
     page = shown.page
-    shown.run_all(2)
+    shown.run_all(3)
+    page.locator(".wb-planning .wb-plans tbody tr").first.wait_for(timeout=120_000)
     cell = page.get_by_label("push-off force in N, run 1", exact=True)
     cell.wait_for(timeout=60_000)
     cell.focus()
@@ -107,7 +109,7 @@ def test_the_record_panel_outlives_its_kernel(watched, opened, folder):
     note.press_sequentially("dd abxm")
     page.keyboard.press("Enter")
     shown.until(lambda: "dd abxm" in _journal(folder), 60, "writing the note")
-    assert page.locator(".jp-Notebook .jp-Cell").count() == 2
+    assert page.locator(".jp-Notebook .jp-Cell").count() == 3
     page.locator(".wb-record").evaluate("panel => panel.setAttribute('data-before', 'yes')")
     shown.menu("Kernel", "Restart Kernel and Run All Cells…")
     page.locator(".jp-Dialog-footer button").last.click()
@@ -125,6 +127,7 @@ def test_the_record_panel_outlives_its_kernel(watched, opened, folder):
     assert force.value.tolist() == [81.5, 77.0, 250.0, 66.0]
     assert force.mark.tolist() == [0, 0, 1, 0]
     assert watched.outside == []
+    assert [one for one in watched.complaints if "workbench" in one or "panel" in one] == []
 
 
 def _journal(folder):

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.special import fdtrc, stdtr
-from scipy.stats import rankdata, shapiro
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -39,6 +38,8 @@ def trends(values: NDArray[np.float64]) -> float:
     Spearman's rank correlation with its approximation by Student's t (Kendall and Gibbons 1990,
     Rank Correlation Methods, section 4.14).
     """
+    from scipy.stats import rankdata  # noqa: PLC0415 (takes a second to load, seldom needed)
+
     n = values.size
     ranks = rankdata(values)
     if n < FEWEST or np.ptp(ranks) == 0:
@@ -53,6 +54,8 @@ def speaks_against_normal(values: NDArray[np.float64]) -> float:
 
     Shapiro and Wilk (1965), Biometrika 52, 591-611.
     """
+    from scipy.stats import shapiro  # noqa: PLC0415 (takes a second to load, seldom needed)
+
     if values.size < FEWEST or np.ptp(values) == 0:
         return 1.0
     return float(shapiro(values).pvalue)

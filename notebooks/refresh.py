@@ -1,6 +1,7 @@
 """Run every notebook again and store its outputs, so that a second run changes nothing.
 
-Run as `python notebooks/refresh.py`; add `--check` to see whether a refresh is due.
+Run as `python notebooks/refresh.py`, for a few with their names after it (`evidence`); with
+`--check` it says whether a refresh is due and runs nothing.
 """
 
 from __future__ import annotations
@@ -49,12 +50,21 @@ def has_outputs(notebook: NotebookNode) -> bool:
     return in_order and "error" not in kinds
 
 
+def chosen(names: list[str]) -> list[Path]:
+    """Return the notebooks of these names, with or without ending; all if there are none."""
+    known = {path.stem: path for path in sorted(HERE.glob("*.ipynb"))}
+    unknown = [name for name in names if name.removesuffix(".ipynb") not in known]
+    if unknown:
+        sys.exit(f"There is no notebook {unknown[0]!r}. Known: {', '.join(known)}")
+    return [known[name.removesuffix(".ipynb")] for name in names] or list(known.values())
+
+
 def main(arguments: list[str]) -> int:
-    """Refresh all notebooks, or with --check say which have no complete outputs."""
+    """Refresh the notebooks named, or all; with --check say which have no complete outputs."""
     stale = []
-    for path in sorted(HERE.glob("*.ipynb")):
+    for path in chosen([one for one in arguments if one != "--check"]):
         notebook = nbformat.read(path, as_version=4)
-        if arguments == ["--check"]:
+        if "--check" in arguments:
             stale += [] if has_outputs(notebook) else [path.name]
         else:
             nbformat.write(refreshed(notebook), path)

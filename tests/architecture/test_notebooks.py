@@ -34,6 +34,7 @@ def code_cells(notebook):
 def test_there_is_one():
     assert [path.name for path in NOTEBOOKS] == [
         "choose_a_plan.ipynb",
+        "evidence.ipynb",
         "find_the_window.ipynb",
         "lid_seal_whole_job.ipynb",
         "no_window_what_next.ipynb",
@@ -41,6 +42,8 @@ def test_there_is_one():
         "prove_it_and_hand_it_over.ipynb",
         "pull_tests_that_stop_early.ipynb",
         "set_once_per_load.ipynb",
+        "take_results.ipynb",
+        "what_matters.ipynb",
     ]
 
 

@@ -41,8 +41,8 @@ def _words(number: int, text: str) -> dict[str, object]:
 
 
 def _code(number: int, text: str) -> dict[str, object]:
-    ran = {"execution_count": None, "outputs": []}
-    return {"cell_type": "code", "id": f"cell-{number:02d}", "metadata": {}, "source": text} | ran
+    ran: dict[str, object] = {"execution_count": None, "outputs": []}
+    return ran | {"cell_type": "code", "id": f"cell-{number:02d}", "metadata": {}, "source": text}
 
 
 def _plain(text: str) -> str:

@@ -29,6 +29,7 @@ from workbench.show.mean_lines import contour_of_mean
 from workbench.show.next_trial import next_runs_table, next_trials_table
 from workbench.show.nouns import Lines, MeanMap, Runs
 from workbench.show.precision_lines import HalfWidthMap, precision_lines
+from workbench.show.print_tables import print_table
 from workbench.show.report_page import report
 from workbench.show.residuals import residuals_by_fitted, residuals_in_order
 from workbench.show.scatter_line import half_normal
@@ -118,6 +119,7 @@ __all__ = [
     "parts_against_limits",
     "plan_table",
     "precision_lines",
+    "print_table",
     "promise_table",
     "receipt_table",
     "record_table",

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from workbench.steps.plan_wish import PlanWish
     from workbench.steps.planning import PlanAnswer, make_plan
     from workbench.steps.predicting import Predictions, points, predict_all
+    from workbench.steps.print_again import beside_print, record_of_table
     from workbench.steps.report_figures import interaction_lines
     from workbench.steps.reporting import report_with, story_of, write_report
     from workbench.steps.set_points import SetPointAnswer, find_set_points
@@ -53,6 +54,7 @@ _HOMES = {
     "Predictions": "predicting",
     "SetPointAnswer": "set_points",
     "WindowAnswer": "windows",
+    "beside_print": "print_again",
     "cautions_so_far": "so_far",
     "chance_rows": "plan_figures",
     "compare_plans": "choosing",
@@ -79,6 +81,7 @@ _HOMES = {
     "points": "predicting",
     "predict_all": "predicting",
     "propose_next": "next_trial",
+    "record_of_table": "print_again",
     "record_so_far": "so_far",
     "report_with": "reporting",
     "run_demo": "demo",
@@ -107,6 +110,7 @@ __all__ = [
     "Predictions",
     "SetPointAnswer",
     "WindowAnswer",
+    "beside_print",
     "cautions_so_far",
     "chance_rows",
     "compare_plans",
@@ -133,6 +137,7 @@ __all__ = [
     "points",
     "predict_all",
     "propose_next",
+    "record_of_table",
     "record_so_far",
     "report_with",
     "run_demo",

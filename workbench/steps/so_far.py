@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, TypeVar
 
 from workbench import files, show
+from workbench.decide.windows import NoWindow
 from workbench.define.cautions import DEFERRAL, cautions_for
 from workbench.define.hazards import hazards_of
 from workbench.errors import Unavailable, WorkbenchError
@@ -23,10 +24,10 @@ if TYPE_CHECKING:
 
     import plotly.graph_objects as go
 
-    from workbench.decide.windows import Decision, NoWindow
+    from workbench.decide.windows import Decision
     from workbench.define.trial import Trial
     from workbench.fit.faces import Fit
-    from workbench.plan.candidates import Comparison
+    from workbench.plan.candidate_nouns import Comparison
     from workbench.plan.plans import Plan
     from workbench.run.record import Record
     from workbench.steps.windows import WindowAnswer
@@ -122,8 +123,8 @@ def ladder_so_far(folder: Path, answer: WindowAnswer | Unavailable) -> go.Figure
     decision = decision_so_far(answer)
     if isinstance(decision, Unavailable):
         return decision
-    if isinstance(reason := getattr(decision, "reason", None), str):
-        return Unavailable(reason=reason)
+    if isinstance(decision, NoWindow):
+        return Unavailable(reason=decision.reason)
     return _or_reason(lambda: show.limits_ladder(decision, open_trial(folder).record))
 
 

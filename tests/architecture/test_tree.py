@@ -118,4 +118,6 @@ def test_the_wheel_carries_the_demo_the_notebook_and_the_evidence(tmp_path):
         assert f"workbench/data_demo/{demo}/trial.toml" in names
         assert f"workbench/notebooks/{notebook}" in names
     assert any(name.startswith("workbench/evidence/") for name in names)
+    for page in (ROOT / "workbench" / "files" / "starters").iterdir():
+        assert f"workbench/files/starters/{page.name}" in names
     assert not any(name.startswith("tests/") for name in names)

@@ -27,7 +27,7 @@ def test_a_table_becomes_a_record_with_its_blocks_and_setups(oats):
     assert oats.block_labels == ("I", "II", "III", "IV", "V", "VI")
     assert np.unique(oats.setup).tolist() == list(range(1, 19))
     assert oats.readings["yield"].value.mean() == pytest.approx(103.972222, abs=1e-6)
-    assert oats.trial.factors[0].levels == ("Victory", "Golden.rain", "Marvellous")
+    assert oats.trial.factors[0].levels == ("Victory", "Golden Rain", "Marvellous")
 
 
 @pytest.mark.published("Yates 1935, J. Roy. Statist. Soc. Suppl. 2, 181-247; strata by R")

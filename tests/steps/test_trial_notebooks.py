@@ -131,3 +131,5 @@ def test_a_kernel_runs_them_in_the_folder(started, name):
     where = {"metadata": {"path": str(started)}}
     NotebookClient(notebook, timeout=120, kernel_name="python3", resources=where).execute()
     assert "Cannot be told" in str(notebook.cells)
+    # A caution stands as a block of its own, not as a line of print.
+    assert ('class="caution"' in str(notebook.cells)) == (name == NAMES[0])

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from workbench.define.outcomes import Outcome
     from workbench.show.escape import Html
 
-MOST_DIGITS = 15  # of a double
+MOST_DIGITS = 10  # beyond these the last digits of processors may differ
 
 
 def record_of_table(
@@ -85,12 +85,12 @@ def beside_print(check: str, group: str, found: Mapping[str, float]) -> Html:
         wanted = float(np.asarray(expected[name].value).item())
         within = abs(value - wanted) <= expected[name].tol
         said = "yes" if within else "no"
-        rows.append((name, f"{wanted:.12g}", f"{value:.12g}", digits_agreed(wanted, value), said))
+        rows.append((name, f"{wanted:.10g}", f"{value:.10g}", digits_agreed(wanted, value), said))
     return show.print_table(printed.title, printed.source, rows)
 
 
 def digits_agreed(wanted: float, found: float) -> int:
-    """Return how many significant digits agree, 15 at most.
+    """Return how many significant digits agree, ten at most.
 
     Beside a zero it is the decimals that count.
 

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, TypeVar
 
 from workbench import files, show
 from workbench.decide.windows import NoWindow
-from workbench.define.cautions import DEFERRAL, cautions_for
-from workbench.define.hazards import hazards_of
 from workbench.errors import Unavailable, WorkbenchError
+from workbench.show.cautions import caution_blocks, deferral
+from workbench.show.escape import Html
 from workbench.steps.choosing import compare_plans
 from workbench.steps.fitting import fit_all
 from workbench.steps.trials import open_trial
@@ -41,13 +41,12 @@ def trial_so_far(folder: Path) -> Trial | Unavailable:
     return _or_reason(lambda: files.read_trial(folder))
 
 
-def cautions_so_far(folder: Path) -> tuple[str, ...]:
-    """Return every caution of the trial as a line, and last what comes before them all."""
+def cautions_so_far(folder: Path) -> Html | Unavailable:
+    """Return every caution of the trial, and last what comes before them all."""
     trial = trial_so_far(folder)
     if isinstance(trial, Unavailable):
-        return (trial.reason,)
-    known = (f"{one.title}. {one.text}" for one in cautions_for(hazards_of(trial)))
-    return (*known, *trial.cautions, DEFERRAL)
+        return trial
+    return Html(caution_blocks(trial) + deferral())
 
 
 def to_fill_in(folder: Path) -> tuple[str, ...]:
@@ -61,7 +60,7 @@ def to_fill_in(folder: Path) -> tuple[str, ...]:
     if trial.confidence is None:
         missing.append("confidence: how sure must that be?")
     if trial.invented:
-        missing.append(f"invented: still says {trial.invented!r}")
+        missing.append("invented: take that line out when every number is your own")
     return tuple(missing) or ("nothing is left to state",)
 
 

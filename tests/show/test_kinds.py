@@ -117,6 +117,13 @@ def test_slow_means_judged_by_few_setups():
     assert "×" not in slow[0]
 
 
+def test_runs_of_several_parts_are_not_slow():
+    fit = kinds.in_setups()
+    tests = tuple(replace(one, stratum="between runs") for one in fit.tests)
+    rows = show.effects(replace(fit, tests=tests)).layout.yaxis.ticktext
+    assert not [one for one in rows if "(slow)" in one]
+
+
 @pytest.mark.parametrize("name", ["pull force", *RATIOS])
 def test_tables_hold_every_effect_and_test(name):
     fit = kinds.fit(name)

@@ -122,7 +122,9 @@ def _is_slow(effect: Effect, fit: Fit) -> bool:
     """Return whether few setups judge an effect: by the stratum of its test, if it has one."""
     if isinstance(fit, OutcomeModel):
         strata = [one.stratum for one in fit.tests if one.term == effect.term]
-        return any(one.startswith(("between", "setup")) for one in strata)
+        return any(
+            one.startswith(("between", "setup")) and one != "between runs" for one in strata
+        )
     slow = {one.name for one in fit.settings.factors if one.slow}
     return bool(slow & set(effect.term.factors))
 

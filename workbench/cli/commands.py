@@ -6,6 +6,7 @@ import sys
 from typing import TYPE_CHECKING
 
 from workbench.cli.out_commands import check, export
+from workbench.cli.record_commands import attach, confirm_zero
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -134,7 +135,9 @@ def sheet(chosen: Namespace) -> int:
 
 
 def take(chosen: Namespace) -> int:
-    """Take results in."""
+    """Take results in, or confirm zeros that stand in the record."""
+    if chosen.confirm_zero:
+        return confirm_zero(chosen)
     from workbench.cli.read_wish import read_options
     from workbench.cli.run_words import receipt_text
     from workbench.steps.answers import receipt_answer
@@ -277,6 +280,7 @@ COMMANDS: dict[str, Callable[[Namespace], int]] = {
     "plan": plan,
     "sheet": sheet,
     "take": take,
+    "attach": attach,
     "fit": fit,
     "predict": predict,
     "window": window,

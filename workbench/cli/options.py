@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from workbench import __version__
+from workbench.cli.attach_options import attach_options
 from workbench.cli.confirm_options import confirm_options
 from workbench.cli.handover_options import handover_options
 from workbench.cli.new_options import new_options
@@ -15,6 +16,7 @@ from workbench.cli.out_options import check_options, export_options
 from workbench.cli.plan_options import candidate_options, plan_options
 from workbench.cli.read_options import reading_options
 from workbench.cli.setpoint_options import setpoint_options
+from workbench.cli.take_options import take_options
 from workbench.cli.window_options import beside_options, window_wish_options
 
 if TYPE_CHECKING:
@@ -43,6 +45,7 @@ A trial is a folder of plain text. Each command takes one step on it:
     sheet DIR         write the run sheet (run_sheet.html to print, .csv or .xlsx to fill in)
   run
     take DIR TABLE    take the filled-in sheet into the journal, with a receipt
+    attach DIR FILE   keep a photo or file with the run, part or outcome that it shows
   fit
     fit DIR           what matters, and how sure are we?
     predict DIR       what comes out at chosen settings?
@@ -215,25 +218,6 @@ def _sheet(parser: argparse.ArgumentParser) -> None:
     _folder(parser)
 
 
-def _take(parser: argparse.ArgumentParser) -> None:
-    _folder(parser)
-    parser.add_argument("table", metavar="TABLE", type=Path, help="the filled-in sheet")
-    reading_options(parser)
-    parser.add_argument(
-        "--reason",
-        default="",
-        metavar="TEXT",
-        help="why values are corrected that were entered before; kept with them",
-    )
-    parser.add_argument(
-        "--settle",
-        action="store_true",
-        help="this table stands where it contradicts what someone else has entered",
-    )
-    _who(parser)
-    _json(parser)
-
-
 def _fit(parser: argparse.ArgumentParser) -> None:
     _folder(parser)
     _many(parser, "--outcome", metavar="NAME", words="this outcome only")
@@ -336,7 +320,12 @@ COMMANDS: dict[str, Command] = {
     "take": (
         "Take a filled-in run sheet into the journal, with a receipt.",
         "workbench take lid_seal run_sheet_filled.csv --who Mira",
-        _take,
+        take_options,
+    ),
+    "attach": (
+        "Attach a photo or file to a run; one outside DIR is copied into DIR/attachments.",
+        'workbench attach lid_seal gap.jpg --run 7 --part 2 --note "gap at the corner"',
+        attach_options,
     ),
     "fit": (
         "Say what matters and how sure that is, outcome by outcome.",

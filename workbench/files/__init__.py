@@ -1,5 +1,10 @@
 """The trial folder on disk: plain text in, plain text out, the whole file or nothing."""
 
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
 from workbench.files.atomic import write_bytes_atomically, write_text_atomically
 from workbench.files.demo_data import demo_folder, demo_names, demo_notebook
 from workbench.files.entries import (
@@ -10,9 +15,7 @@ from workbench.files.entries import (
     RunEntry,
     Setting,
 )
-from workbench.files.evidence import published, published_names
 from workbench.files.journal import append, read_journal, writer_name
-from workbench.files.made_up_toml import read_process
 from workbench.files.operations import operation_names, operation_text
 from workbench.files.plan_files import read_plan, write_plan
 from workbench.files.raw_table import RawTable
@@ -25,6 +28,10 @@ from workbench.files.tables import read_table
 from workbench.files.trial_notebooks import trial_notebooks
 from workbench.files.trial_toml import read_trial, trial_from_text
 from workbench.files.trial_write import trial_text, write_trial
+
+if TYPE_CHECKING:
+    from workbench.files.evidence import published, published_names
+    from workbench.files.made_up_toml import read_process
 
 # Sorted; one line a name, so that two people can add theirs.
 __all__ = [
@@ -63,3 +70,18 @@ __all__ = [
     "write_trial",
     "writer_name",
 ]
+
+
+# These bring pandas, or all of `decide`, which no command on a trial of one's own waits for.
+_WHEN_ASKED = {
+    "published": "evidence",
+    "published_names": "evidence",
+    "read_process": "made_up_toml",
+}
+
+
+def __getattr__(name: str) -> object:
+    """Load a name that few need when it is first asked for."""
+    if name in _WHEN_ASKED:
+        return getattr(import_module(f"{__name__}.{_WHEN_ASKED[name]}"), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

@@ -39,15 +39,18 @@ class Reset:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Attachment:
-    """A photo or file that belongs to a run.
+    """A photo or file that belongs to a run, or to one part or outcome of it.
 
-    `path` is inside the trial folder, relative to it, with forward slashes; `digest` is the
-    SHA-256 of its bytes in hexadecimal when it was attached.
+    `part` is 0 and `outcome` empty where it belongs to the whole run. `path` is inside the trial
+    folder, relative to it, with forward slashes; `digest` is the SHA-256 of its bytes in
+    hexadecimal when it was attached.
     """
 
     path: str
     digest: str
     note: str = ""
+    part: int = 0
+    outcome: str = ""
 
     def __post_init__(self) -> None:
         check_path_inside(self.path)
@@ -80,7 +83,8 @@ class RunEntry:
 class ReadingEntry:
     """One reading: its text as written, its value in `unit`, its mark (−1 below, +1 above).
 
-    `reason` says why it stands instead of an earlier value, empty if it replaces none.
+    `reason` says why it stands instead of an earlier value, empty if it replaces none. One that
+    `confirms` replaces nothing: somebody looked again at a value that looks odd, and it is true.
     """
 
     run: int
@@ -93,6 +97,7 @@ class ReadingEntry:
     mark: int = 0
     settles: bool = False
     reason: str = ""
+    confirms: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,6 +159,7 @@ def entry_from_json(fields: Mapping[str, Any]) -> Entry:
                 mark=_mark(fields.get("mark", 0)),
                 settles=bool(fields.get("settles", False)),
                 reason=str(fields.get("reason", "")),
+                confirms=bool(fields.get("confirms", False)),
             )
         case "receipt":
             return ReceiptEntry(
@@ -176,7 +182,15 @@ def _run_to_json(entry: RunEntry) -> dict[str, Any]:
         "settings": {one.factor: _setting_to_json(one) for one in entry.settings},
         "resets": {one.factor: one.was_reset for one in entry.resets},
         "attachments": [
-            _saying({"path": one.path, "sha256": one.digest, "note": one.note})
+            _saying(
+                {
+                    "path": one.path,
+                    "sha256": one.digest,
+                    "note": one.note,
+                    "part": one.part or None,
+                    "outcome": one.outcome,
+                }
+            )
             for one in entry.attachments
         ],
     }
@@ -210,7 +224,11 @@ def _run_from_json(fields: Mapping[str, Any]) -> RunEntry:
         resets=_resets_from_json(fields.get("resets", {})),
         attachments=tuple(
             Attachment(
-                path=str(one["path"]), digest=str(one["sha256"]), note=str(one.get("note", ""))
+                path=str(one["path"]),
+                digest=str(one["sha256"]),
+                note=str(one.get("note", "")),
+                part=_count(one.get("part", 0)),
+                outcome=str(one.get("outcome", "")),
             )
             for one in fields.get("attachments", ())
         ),

@@ -18,7 +18,7 @@ from workbench.files.held_units import (
 from workbench.files.shown_values import shown_reading
 from workbench.files.table_entry import TableEntry, packed_one
 from workbench.files.table_singles import reading_entries, run_entries
-from workbench.run.beside import Correction
+from workbench.run.beside import Confirmed, Correction
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Iterator
@@ -93,7 +93,7 @@ class _Placing:
                     for before in replaced
                 )
         for one in entry.attachments:
-            held.attached[entry.run, one.path] = one
+            held.attach(entry.run, one)
 
     def reading(self, stamped: Stamped, entry: ReadingEntry) -> None:
         """Place one reading."""
@@ -102,6 +102,8 @@ class _Placing:
         place = packed_one(entry.run, entry.part, entry.reading)
         claims = self.held.readings.pile(entry.outcome).own(place)
         said = (value, entry.mark)
+        replaced = _replaced(claims, stamped, said, settles=entry.settles)
+        self._confirm(stamped, entry, place, is_replaced=bool(replaced))
         self.held.corrections.extend(
             Correction(
                 run=entry.run,
@@ -113,8 +115,26 @@ class _Placing:
                 when=stamped.when,
                 reason=entry.reason,
             )
-            for before in _replaced(claims, stamped, said, settles=entry.settles)
+            for before in replaced
         )
+
+    def _confirm(
+        self, stamped: Stamped, entry: ReadingEntry, place: int, *, is_replaced: bool
+    ) -> None:
+        """Keep who looked again at a value; another value takes that with it."""
+        confirmed = self.held.confirmed
+        if is_replaced:
+            confirmed.pop((entry.outcome, place), None)
+        if entry.confirms:
+            confirmed[entry.outcome, place] = Confirmed(
+                run=entry.run,
+                part=entry.part,
+                reading=entry.reading,
+                outcome=entry.outcome,
+                who=stamped.who,
+                when=stamped.when,
+                reason=entry.reason,
+            )
 
     def table(self, stamped: Stamped, entry: TableEntry) -> None:
         """Place a table: together what nobody has spoken of, the rest entry by entry."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import TYPE_CHECKING, TypeVar
 
@@ -19,12 +19,13 @@ if TYPE_CHECKING:
 
     from workbench.files.entries import Attachment, Value
     from workbench.files.merging import Claims
-    from workbench.run.beside import Correction
+    from workbench.run.beside import Confirmed, Correction
 
 Said = TypeVar("Said", bound="Hashable")
 ReadingKey = tuple[str, int, int, int]  # outcome, run, part, reading
 RunKey = tuple[int, str]  # run, what is said of it
 ReadingSaid = tuple[float, int]  # value, mark
+AttachedKey = tuple[int, str, int, str]  # run, path, part, outcome
 
 BEFOREHAND = ("block", "blocked by", "setup")  # may be written down a sheet before a run is made
 
@@ -49,8 +50,9 @@ def _joined_readings(outcome: str, places: NDArray[np.int64]) -> list[ReadingKey
 class Held:
     """What the journal says now: of each run and of each reading.
 
-    `attached` holds the files by run and path, `entered` the time at which each run was first
-    entered as made (ISO 8601), `corrections` every value that a later entry replaced. Where two
+    `attached` holds the files by run, path, part and outcome, `entered` the time at which each run
+    was first entered as made (ISO 8601), `corrections` every value that a later entry replaced,
+    `confirmed` who looked again at a reading (by outcome and place) and found it true. Where two
     writers differ, `last_stands` lets the latest stand instead of refusing to answer.
     """
 
@@ -60,10 +62,18 @@ class Held:
     readings: Claimed[ReadingKey, ReadingSaid] = field(
         default_factory=partial(Claimed, _split_reading, _joined_readings)
     )
-    attached: dict[RunKey, Attachment] = field(default_factory=dict)
+    attached: dict[AttachedKey, Attachment] = field(default_factory=dict)
+    confirmed: dict[tuple[str, int], Confirmed] = field(default_factory=dict)
     entered: dict[int, str] = field(default_factory=dict)
     corrections: list[Correction] = field(default_factory=list)
     last_stands: bool = False
+
+    def attach(self, run: int, one: Attachment) -> None:
+        """Keep a file of a run; attached anew, it is the new one wherever the run names it."""
+        for key, other in self.attached.items():
+            if key[:2] == (run, one.path):
+                self.attached[key] = replace(other, digest=one.digest)
+        self.attached[run, one.path, one.part, one.outcome] = one
 
     def of_run(self, run: int, what: str) -> Value | None:
         """Return what is said of a run, None if nothing."""
@@ -129,7 +139,7 @@ class Held:
     @property
     def run_numbers(self) -> set[int]:
         """Numbers of the runs of which anything is said."""
-        return {run for run, _ in self.attached}.union(self._runs_in(()))
+        return {run for run, *_ in self.attached}.union(self._runs_in(()))
 
     @property
     def runs_made(self) -> set[int]:

@@ -84,10 +84,18 @@ def read_record(
         notes=(*found.notes, *_run_notes(held, runs)),
         resets=_resets(held, trial, runs),
         attachments=tuple(
-            Attached(run=run, path=path, note=one.note, state=state_of(folder, one))
-            for (run, path), one in sorted(held.attached.items())
+            Attached(
+                run=run,
+                path=one.path,
+                note=one.note,
+                state=state_of(folder, one),
+                part=one.part,
+                outcome=one.outcome,
+            )
+            for (run, *_), one in sorted(held.attached.items(), key=lambda item: item[0])
         ),
         corrections=tuple(held.corrections),
+        confirmed=tuple(held.confirmed.values()),
         made_at=_texts(held.words_of_runs("made at", runs)),
         entered=tuple(held.entered.get(run, "") for run in runs.tolist()),
     )

@@ -14,7 +14,7 @@ from workbench.files.shown_values import shown_reading, shown_setting
 from workbench.run.record import Status
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator, Mapping, Sequence
 
     import numpy as np
     from numpy.typing import NDArray
@@ -81,11 +81,12 @@ def readings_table(record: Record, signed: Signatures) -> TidyTable:
     """
     settings = setting_columns(record, planned="{} planned")
     headings = (*PLACE, *(one.heading for one in settings), *READING)
+    at = _readings_by_run(record)
     rows = tuple(
         (*_run_cells(record, i), *place, *_settings(settings, i), *said)
         for i in range(len(record))
         for outcome in record.trial.outcomes
-        for place, said in _said(record, i, outcome=outcome, signed=signed)
+        for place, said in _said(record, i, at[outcome.name][i], outcome=outcome, signed=signed)
     )
     return TidyTable(name="readings.csv", headings=headings, rows=rows)
 
@@ -102,8 +103,17 @@ def runs_table(record: Record, notes: Mapping[int, str]) -> TidyTable:
         "reason",
         "notes",
     )
+    at = _readings_by_run(record)
     rows = tuple(
-        row for i in range(len(record)) for row in _wide(record, i, settings=settings, notes=notes)
+        row
+        for i in range(len(record))
+        for row in _wide(
+            record,
+            i,
+            {name: each[i] for name, each in at.items()},
+            settings=settings,
+            notes=notes,
+        )
     )
     return TidyTable(name="runs.csv", headings=headings, rows=rows)
 
@@ -148,6 +158,17 @@ def setting_columns(record: Record, *, planned: str) -> tuple[SettingColumn, ...
     return tuple(columns)
 
 
+def _readings_by_run(record: Record) -> dict[str, list[list[int]]]:
+    """Return for each outcome and row of the record the places of its readings, in order."""
+    found = {}
+    for name, readings in record.readings.items():
+        of_run: list[list[int]] = [[] for _ in range(len(record))]
+        for place, row in enumerate(readings.row.tolist()):
+            of_run[row].append(place)
+        found[name] = of_run
+    return found
+
+
 def _run_cells(record: Record, i: int) -> tuple[Cell, ...]:
     return (int(record.run[i]), record.block_labels[record.block[i]], int(record.setup[i]))
 
@@ -157,32 +178,36 @@ def _settings(columns: tuple[SettingColumn, ...], i: int) -> tuple[Cell, ...]:
 
 
 def _said(
-    record: Record, i: int, *, outcome: Outcome, signed: Signatures
+    record: Record, i: int, places: Sequence[int], *, outcome: Outcome, signed: Signatures
 ) -> Iterator[tuple[tuple[Cell, Cell], tuple[Cell, ...]]]:
     """Yield part and reading, and the cells of `READING`, for each reading of an outcome."""
     run, unit = int(record.run[i]), str(getattr(outcome, "unit", ""))
     tail = (record.status[i].value, record.reason[i])
     readings = record.readings[outcome.name]
-    rows = (readings.row == i).nonzero()[0]
-    for j in rows:
+    for j in places:
         value, mark = float(readings.value[j]), int(readings.mark[j])
         place = (int(readings.part[j]), int(readings.reading[j]))
         by = signed.readings.get((outcome.name, run, *place), Signature())
         shown = shown_reading(outcome, value, mark)
         shown = shown if isinstance(shown, str) else cell_text(shown)
         yield place, (outcome.name, value, MARKS[mark], unit, shown, *tail, by.who, by.when)
-    if not rows.size:
+    if not places:
         by = signed.runs.get(run, Signature())
         yield ("", ""), (outcome.name, "", "", unit, "", *tail, by.who, by.when)
 
 
 def _wide(
-    record: Record, i: int, *, settings: tuple[SettingColumn, ...], notes: Mapping[int, str]
+    record: Record,
+    i: int,
+    places: Mapping[str, Sequence[int]],
+    *,
+    settings: tuple[SettingColumn, ...],
+    notes: Mapping[int, str],
 ) -> Iterator[tuple[Cell, ...]]:
     shown: dict[tuple[str, int, int], Cell] = {}
     for outcome in record.trial.outcomes:
         readings = record.readings[outcome.name]
-        for j in (readings.row == i).nonzero()[0]:
+        for j in places[outcome.name]:
             place = (outcome.name, int(readings.part[j]), int(readings.reading[j]))
             shown[place] = shown_reading(outcome, float(readings.value[j]), int(readings.mark[j]))
     status = record.status[i]

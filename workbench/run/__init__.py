@@ -1,7 +1,7 @@
 """What happened: the record, the receipt of a table taken in, and checks against the plan."""
 
 from workbench.run.asked_resets import AskedResets, asked_resets, reset_heading
-from workbench.run.beside import Attached, Correction, FileState
+from workbench.run.beside import Attached, Confirmed, Correction, FileState
 from workbench.run.checks import Happened, happened
 from workbench.run.finding import Finding, Kind, Weight
 from workbench.run.findings import findings
@@ -16,6 +16,7 @@ __all__ = [
     "AsRunSetups",
     "AskedResets",
     "Attached",
+    "Confirmed",
     "Correction",
     "Deviation",
     "FileState",

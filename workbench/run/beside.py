@@ -1,4 +1,4 @@
-"""What is kept beside the readings: files that belong to a run, values that were replaced."""
+"""What is kept beside the readings: files of a run, values replaced or looked at again."""
 
 from __future__ import annotations
 
@@ -17,12 +17,30 @@ class FileState(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Attached:
-    """A photo or file of a run: its path inside the trial folder, and what became of it."""
+    """A photo or file of a run: its path inside the trial folder, and what became of it.
+
+    `part` is 0 and `outcome` empty where it belongs to the whole run.
+    """
 
     run: int
     path: str
     note: str = ""
     state: FileState = FileState.NOT_LOOKED_AT
+    part: int = 0
+    outcome: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Confirmed:
+    """A reading that looks odd and is true: who looked again, when (UTC, ISO 8601), and why."""
+
+    run: int
+    part: int
+    reading: int
+    outcome: str
+    who: str
+    when: str
+    reason: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -26,6 +26,7 @@ class Kind(StrEnum):
     LOT_CHANGED = "lot changed"
     SORTED = "sorted"
     ZEROS = "zeros"
+    ZERO_CONFIRMED = "zero confirmed"
     OUTLIER = "outlier"
     NO_OUTLIER_CHECK = "no outlier check"
     BEYOND_GAUGE = "beyond gauge"

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from workbench.define.settings import Settings
     from workbench.define.trial import Trial
     from workbench.plan.plans import Plan
-    from workbench.run.beside import Attached, Correction
+    from workbench.run.beside import Attached, Confirmed, Correction
 
 RESET_UNSAID, NOT_RESET, WAS_RESET = -1, 0, 1
 
@@ -87,6 +87,7 @@ class Record:
     resets: NDArray[np.int64] = field(default_factory=lambda: np.zeros((0, 0), dtype=np.int64))
     attachments: tuple[Attached, ...] = ()
     corrections: tuple[Correction, ...] = ()
+    confirmed: tuple[Confirmed, ...] = ()
     made_at: tuple[str, ...] = ()
     entered: tuple[str, ...] = ()
 

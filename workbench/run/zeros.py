@@ -26,18 +26,54 @@ ODD_ONE_IN = 20  # one odd reading in so many, at least one of ten, must not hid
 def zero_findings(record: Record) -> tuple[Finding, ...]:
     """Return outcomes whose exact zeros stand apart from everything else that was read."""
     counts = np.array([one is Status.DONE for one in record.status], dtype=bool)
-    findings = []
+    findings: list[Finding] = []
     for outcome in measured_outcomes(record):
         readings = record.readings[outcome.name]
         own = counts[readings.row] & (readings.mark == 0)
         zeros = own & (readings.value == 0)
-        others = np.abs(readings.value[own & (readings.value != 0)])
         has_no_zero = outcome.scale in ("log", "inverse")
+        if not has_no_zero:  # where there is no zero, nobody can have read one
+            are_true = zeros & _are_confirmed(record, outcome.name)
+            zeros &= ~are_true
+            findings += _confirmed(record, outcome.name, are_true)
+        others = np.abs(readings.value[own & (readings.value != 0)])
         if zeros.any() and (has_no_zero or _stand_apart(others, outcome)):
             runs = tuple(np.unique(record.run[readings.row[zeros]]).tolist())
             found = f"{count_words(int(zeros.sum()), 'reading')} ({run_words(runs)})"
             findings.append(_finding(outcome, runs, f"{found}, and {_why(outcome, others)}"))
     return tuple(findings)
+
+
+def _are_confirmed(record: Record, outcome: str) -> NDArray[np.bool_]:
+    """Return which readings (m,) of an outcome somebody looked at again and found true."""
+    readings = record.readings[outcome]
+    places = {
+        (one.run, one.part, one.reading) for one in record.confirmed if one.outcome == outcome
+    }
+    if not places:
+        return np.zeros(len(readings), dtype=bool)
+    at = zip(
+        record.run[readings.row].tolist(),
+        readings.part.tolist(),
+        readings.reading.tolist(),
+        strict=True,
+    )
+    return np.array([place in places for place in at], dtype=bool)
+
+
+def _confirmed(record: Record, outcome: str, are_true: NDArray[np.bool_]) -> list[Finding]:
+    runs = set(record.run[record.readings[outcome].row[are_true]].tolist())
+    found = [one for one in record.confirmed if one.outcome == outcome and one.run in runs]
+    return [
+        Finding(
+            kind=Kind.ZERO_CONFIRMED,
+            runs=(one.run,),
+            about=outcome,
+            sentence=f"Run {one.run}, {outcome}, part {one.part}, reading {one.reading}: 0 was "
+            f"confirmed as read ({one.who}, {one.when[:10]}): {one.reason.rstrip('.')}.",
+        )
+        for one in found
+    ]
 
 
 def _stand_apart(others: NDArray[np.float64], outcome: Measured) -> bool:
@@ -70,7 +106,8 @@ def _finding(outcome: Measured, runs: tuple[int, ...], found: str) -> Finding:
         runs=runs,
         about=outcome.name,
         sentence=f"{outcome.name} is exactly 0 in {found}: this looks like not measured.",
-        next_step="Write n/a where nothing was read. Where the gauge showed zero, note that in "
-        "the run, or write < and the smallest value that it can show.",
+        next_step="Write n/a where nothing was read. Where the gauge showed zero, confirm it: "
+        f'workbench take DIR --confirm-zero {runs[0]}:"{outcome.name}" --reason "…"; or write < '
+        "and the smallest value that it can show.",
         weight=Weight.CHECK,
     )

@@ -52,7 +52,8 @@ window
         of levels
     window, nearest_miss, next_trial: instead of limits where there is no window: the reason; the
         best point with settings, chance, assured_share, limited_by; what to run next in words
-setpoint, next: see the heads of set_point_answers and next_trial_answers.
+setpoint, next, attach, take --confirm-zero: see set_point_answers, next_trial_answers, attaching,
+    true_zeros.
 handover
     confirmed, standing, promise, share, confidence: whether a confirmation stands behind the
         window, and what the window is to keep

@@ -30,7 +30,7 @@ KNOWN = (
     "handover.html",
     "handover.xlsx",
 )
-KNOWN_FOLDERS = (FOLDER, "export", "versions", "backup", "confirmation")
+KNOWN_FOLDERS = (FOLDER, "export", "versions", "backup", "confirmation", "attachments")
 NOTEBOOK = ".ipynb"
 CACHES = (".ipynb_checkpoints", "__pycache__", ".git", ".virtual_documents")
 MOST_ENTRIES = 5_000  # a folder that holds more is not one trial

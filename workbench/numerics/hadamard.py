@@ -6,7 +6,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.linalg import circulant
+import scipy  # its parts load when a function of theirs is first called
 
 from workbench.numerics.galois import jacobsthal, prime_power
 
@@ -81,7 +81,7 @@ def _paley_two(q: int) -> NDArray[np.int64]:
 
 def _williamson() -> NDArray[np.int64]:
     a, b, c, d = (
-        circulant([1 if sign == "+" else -1 for sign in row]).astype(np.int64)
+        scipy.linalg.circulant([1 if sign == "+" else -1 for sign in row]).astype(np.int64)
         for row in WILLIAMSON_92
     )
     return np.block([[a, b, c, d], [-b, a, -d, c], [-c, d, a, -b], [-d, -c, b, a]])

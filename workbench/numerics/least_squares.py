@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.linalg import solve_triangular
+import scipy  # its parts load when a function of theirs is first called
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -58,7 +58,7 @@ class Factored:
 
     def unscaled_covariance(self) -> NDArray[np.float64]:
         """Return (X′X)⁻¹ (p, p) of the kept columns, zeros elsewhere."""
-        half = solve_triangular(self.R, np.eye(self.rank)) / self.scale[:, None]
+        half = scipy.linalg.solve_triangular(self.R, np.eye(self.rank)) / self.scale[:, None]
         whole = np.zeros((self.kept.size, self.kept.size))
         whole[np.ix_(self.kept, self.kept)] = half @ half.T
         return whole
@@ -106,7 +106,7 @@ def solved(whole: Factored, outcomes: NDArray[np.float64]) -> Solution:
     residuals are large beside what is fitted.
     """
     y = np.asarray(outcomes, dtype=np.float64)
-    scaled_estimates = solve_triangular(whole.R, whole.Q.T @ y)
+    scaled_estimates = scipy.linalg.solve_triangular(whole.R, whole.Q.T @ y)
     kept = whole.X[:, whole.kept] / whole.scale
     residuals = y - kept @ scaled_estimates
     if y.ndim == 1 and whole.rank:
@@ -164,7 +164,7 @@ def joint_sum_of_squares(
     """
     size = 1 / np.sqrt(np.diagonal(unscaled_covariance))
     lower = np.linalg.cholesky(unscaled_covariance * np.outer(size, size))
-    z = solve_triangular(lower, (estimates.T * size).T, lower=True)
+    z = scipy.linalg.solve_triangular(lower, (estimates.T * size).T, lower=True)
     return np.asarray(np.einsum("i...,i...->...", z, z))
 
 
@@ -197,7 +197,7 @@ def _combination(
     whole = np.diag(kept.astype(float))
     if kept.all():
         return whole
-    sums = solve_triangular(R, Q.T @ scaled[:, ~kept])
+    sums = scipy.linalg.solve_triangular(R, Q.T @ scaled[:, ~kept])
     natural = sums * scale[~kept] / scale[kept][:, None]
     whole[np.ix_(kept, ~kept)] = np.where(np.abs(sums) < 1e-9, 0.0, natural)
     return whole
@@ -213,5 +213,5 @@ def _refinement(
     X = (whole.X[:, whole.kept] / whole.scale).astype(np.longdouble)
     misfit = (y.astype(np.longdouble) - residuals - X @ estimates).astype(np.float64)
     slant = (-(X.T @ residuals)).astype(np.float64)
-    back = solve_triangular(whole.R, slant, trans="T")
-    return np.asarray(solve_triangular(whole.R, whole.Q.T @ misfit - back))
+    back = scipy.linalg.solve_triangular(whole.R, slant, trans="T")
+    return np.asarray(scipy.linalg.solve_triangular(whole.R, whole.Q.T @ misfit - back))

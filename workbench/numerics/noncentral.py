@@ -6,8 +6,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.optimize import brentq
-from scipy.special import fdtrc, fdtri, ncfdtr
+import scipy  # its parts load when a function of theirs is first called
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -27,15 +26,15 @@ def power_of_f(
     limit = critical_f(between, within, alpha=alpha)
     lam = np.asarray(noncentrality, dtype=np.float64)
     # At zero the distribution is the central one; libraries differ in how they meet that end.
-    central = fdtrc(between, within, limit)
-    shifted = 1.0 - ncfdtr(between, within, np.where(lam > 0, lam, 1.0), limit)
+    central = scipy.special.fdtrc(between, within, limit)
+    shifted = 1.0 - scipy.special.ncfdtr(between, within, np.where(lam > 0, lam, 1.0), limit)
     return np.clip(np.asarray(np.where(lam > 0, shifted, central), dtype=np.float64), 0.0, 1.0)
 
 
 def critical_f(df: ArrayLike, error_df: ArrayLike, *, alpha: float) -> NDArray[np.float64]:
     """Return the value that F exceeds with chance alpha where there is no effect."""
     between, within = np.asarray(df, dtype=np.float64), np.asarray(error_df, dtype=np.float64)
-    return np.asarray(fdtri(between, within, 1.0 - alpha), dtype=np.float64)
+    return np.asarray(scipy.special.fdtri(between, within, 1.0 - alpha), dtype=np.float64)
 
 
 @lru_cache(maxsize=1024)
@@ -52,4 +51,4 @@ def noncentrality_for(df: float, error_df: float, *, alpha: float, chance: float
     def short_by(noncentrality: float) -> float:
         return float(power_of_f(df, error_df, noncentrality, alpha=alpha)) - chance
 
-    return float(brentq(short_by, 0.0, high, xtol=1e-12, rtol=1e-12))
+    return float(scipy.optimize.brentq(short_by, 0.0, high, xtol=1e-12, rtol=1e-12))

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import nctdtrit, ndtri
+import scipy  # its parts load when a function of theirs is first called
 
 from workbench.define.model_matrix import model_matrix
 from workbench.errors import Unavailable
@@ -64,7 +64,7 @@ def margin(plan: Plan, *, share: float, confidence: float) -> Margin | Unavailab
         share=share,
         confidence=confidence,
         needed=needed_margin(least, error_df, share=share, confidence=confidence),
-        if_known=float(ndtri(share)),
+        if_known=float(scipy.special.ndtri(share)),
         leverage=least,
         error_df=error_df,
     )
@@ -81,7 +81,9 @@ def needed_margin(leverage: float, error_df: int, *, share: float, confidence: f
     2.355
     """
     root = float(np.sqrt(leverage))
-    return float(root * nctdtrit(error_df, ndtri(share) / root, confidence))
+    return float(
+        root * scipy.special.nctdtrit(error_df, scipy.special.ndtri(share) / root, confidence)
+    )
 
 
 def _is_singular(R: NDArray[np.float64]) -> bool:

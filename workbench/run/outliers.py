@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import stdtr
+import scipy  # its parts load when a function of theirs is first called
 
 from workbench.define.algebra import parse_terms
 from workbench.define.model_matrix import model_matrix
@@ -54,7 +54,7 @@ class _Residuals:
     def chance(self) -> NDArray[np.float64]:
         """Return the chance (m,) of one so far out among all, by Bonferroni's bound."""
         n_known = max(1, int((self.t != 0).sum()))
-        return np.asarray(2 * stdtr(self.df - 1, -np.abs(self.t)) * n_known)
+        return np.asarray(2 * scipy.special.stdtr(self.df - 1, -np.abs(self.t)) * n_known)
 
 
 def outlier_findings(record: Record) -> tuple[Finding, ...]:

@@ -7,7 +7,7 @@ from operator import itemgetter
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import ndtri, stdtr
+import scipy  # its parts load when a function of theirs is first called
 
 from workbench.define.factors import Categorical, Role
 from workbench.run.finding import Finding, Kind, Weight
@@ -123,7 +123,7 @@ def _in_sd(factor: Factor, shift: float) -> float | None:
 
 def _far(record: Record) -> float:
     """Return how many setting_sd off no setting of a well-held trial would be (Bonferroni)."""
-    return float(-ndtri(CHANCE / 2 / max(1, record.as_run.values.size)))
+    return float(-scipy.special.ndtri(CHANCE / 2 / max(1, record.as_run.values.size)))
 
 
 def _off_plan(factor: Factor, own: Sequence[Deviation], *, far: float) -> Finding:
@@ -199,7 +199,7 @@ def _chance_of_trend(values: NDArray[np.float64]) -> float:
         return 1.0
     r = float(np.corrcoef(ranks, places)[0, 1])
     t = abs(r) * np.sqrt((n - 2) / max(1 - r * r, 1e-12))
-    return float(2 * stdtr(n - 2, -t))
+    return float(2 * scipy.special.stdtr(n - 2, -t))
 
 
 def _drift(factor: Factor, runs: NDArray[np.int64], shift: NDArray[np.float64]) -> Finding:

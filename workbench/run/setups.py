@@ -12,7 +12,7 @@ from math import comb
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import ndtr
+import scipy  # its parts load when a function of theirs is first called
 
 from workbench.define.factors import Categorical, Role
 from workbench.run.finding import Finding, Kind, Weight
@@ -181,7 +181,7 @@ def _chance_of_so_few(sizes: NDArray[np.int64], n_changes: int) -> float:
     variance = (squares * (squares + n * n + n) - 2 * n * cubes - n**3) / (n * n * (n - 1.0))
     if variance <= 0:
         return 1.0
-    return float(ndtr((n_changes + 0.5 - mean) / np.sqrt(variance)))
+    return float(scipy.special.ndtr((n_changes + 0.5 - mean) / np.sqrt(variance)))
 
 
 def _ways(a: int, b: int, changes: int) -> int:

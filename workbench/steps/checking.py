@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from importlib import import_module
 from typing import TYPE_CHECKING
 
 from workbench import files, run
@@ -11,7 +12,6 @@ from workbench.files.journal_mistakes import journal_reading
 from workbench.files.plan_mistakes import plan_reading
 from workbench.files.trial_mistakes import trial_mistakes
 from workbench.steps.check_attached import attached_remarks, named_files
-from workbench.steps.check_confirmation import confirmation_remarks
 from workbench.steps.check_entries import entry_remarks
 from workbench.steps.check_folder import folder_remarks, known_files
 from workbench.steps.check_nouns import CheckUp, Remarks, remark
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from workbench.steps.check_nouns import Remark
 
 TRIAL = "trial.toml"
+CONFIRMATION = "confirmation.toml"
 
 
 def check_trial(folder: Path, *, now: datetime | None = None) -> CheckUp:
@@ -58,7 +59,7 @@ def check_trial(folder: Path, *, now: datetime | None = None) -> CheckUp:
     found += Remarks(mend=attached_remarks(journal.journal, folder))
     found += results_remarks(folder, record)
     found += decision_remarks(folder)
-    found += confirmation_remarks(folder)
+    found += _confirmation(folder)
     return CheckUp(
         folder=folder,
         looked_at=known_files(folder),
@@ -73,6 +74,17 @@ def _against_trial(
     found = Remarks(mend=_remarks(plan.mistakes, "plan.csv"))
     found += entry_remarks(journal, trial, plan.plan, now=now or datetime.now(UTC))
     return found if plan.mistakes else found + sheet_remarks(folder, plan.plan)
+
+
+def _confirmation(folder: Path) -> Remarks:
+    path = folder / CONFIRMATION
+    if not (path.exists() or path.is_symlink()):
+        return Remarks()
+    # It brings all of `decide`, for which the check of another trial need not wait.
+    found: Remarks = import_module("workbench.steps.check_confirmation").confirmation_remarks(
+        folder
+    )
+    return found
 
 
 def _record(

@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from workbench.cli.tables import Table, folded
+from workbench.define.written import fixed, percent, short, with_unit
 from workbench.errors import Unavailable
 from workbench.plan.candidate_facts import model_name
 from workbench.plan.margin import Margin
 from workbench.show.aims import found_size_with_unit
-from workbench.show.numbers import fixed, percent, short, with_unit
 from workbench.steps.margins import margin_of
 
 if TYPE_CHECKING:

@@ -50,10 +50,11 @@ def adopt(chosen: Namespace) -> int:
     from workbench.cli.adopt_wish import adopt_options
     from workbench.cli.run_words import receipt_text
     from workbench.steps.adopt import adopt as take_over
-    from workbench.steps.answers import receipt_answer
 
     adopted = take_over(chosen.table, chosen.folder, adopt_options(chosen))
     if chosen.json:
+        from workbench.steps.answers import receipt_answer
+
         return _print_json(receipt_answer(adopted.receipt))
     print(receipt_text(adopted.receipt))
     print(f"\nnext: read the receipt, mend {chosen.folder}/trial.toml where it is wrong, then")
@@ -140,7 +141,6 @@ def take(chosen: Namespace) -> int:
         return confirm_zero(chosen)
     from workbench.cli.read_wish import read_options
     from workbench.cli.run_words import receipt_text
-    from workbench.steps.answers import receipt_answer
     from workbench.steps.people import who_is_it
     from workbench.steps.take import take_table as take_in
 
@@ -153,6 +153,8 @@ def take(chosen: Namespace) -> int:
         reason=chosen.reason,
     )
     if chosen.json:
+        from workbench.steps.answers import receipt_answer
+
         return _print_json(receipt_answer(receipt))
     print(receipt_text(receipt))
     print(f"\nnext: workbench fit {chosen.folder}")

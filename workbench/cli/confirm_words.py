@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from workbench.cli.tables import Table, folded, notes
+from workbench.define.written import chance, decimals_for_width, fixed, percent
 from workbench.errors import Unavailable
-from workbench.show.numbers import chance, decimals_for_width, fixed, percent
 from workbench.show.verdict_tables import index_words, setting_words, tolerance_words
 
 if TYPE_CHECKING:

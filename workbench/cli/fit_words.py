@@ -8,11 +8,7 @@ import numpy as np
 
 from workbench import fit
 from workbench.cli.tables import Table, folded, notes
-from workbench.errors import Unavailable
-from workbench.fit.measured import MeasuredFit
-from workbench.fit.nouns import Estimate
-from workbench.fit.outcome_model import OutcomeModel
-from workbench.show.numbers import (
+from workbench.define.written import (
     chance,
     decimals_for_width,
     fixed,
@@ -22,6 +18,10 @@ from workbench.show.numbers import (
     with_interval,
     with_unit,
 )
+from workbench.errors import Unavailable
+from workbench.fit.measured import MeasuredFit
+from workbench.fit.nouns import Estimate
+from workbench.fit.outcome_model import OutcomeModel
 from workbench.steps.model_answers import scatter_words
 
 if TYPE_CHECKING:

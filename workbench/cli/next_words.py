@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from workbench.cli.tables import Table, folded
+from workbench.define.written import setting
 from workbench.errors import Unavailable
 from workbench.show.next_trial import gain_words, place_words
-from workbench.show.numbers import setting
 
 if TYPE_CHECKING:
     from workbench.decide.next_trial import NextTrial

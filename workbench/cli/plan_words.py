@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from workbench.cli.tables import Table, folded, notes
 from workbench.define.terms import MEAN
+from workbench.define.written import fixed, short, with_unit
 from workbench.errors import Unavailable
-from workbench.show.numbers import fixed, short, with_unit
 from workbench.steps.planning import ALPHA
 
 if TYPE_CHECKING:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from workbench.cli.tables import Table, folded, notes
-from workbench.show.numbers import short
+from workbench.define.written import short
 
 if TYPE_CHECKING:
     from workbench.run.checks import Happened

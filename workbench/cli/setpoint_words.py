@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from workbench.cli.tables import Table, folded
+from workbench.define.written import chance, short, with_unit
 from workbench.errors import Unavailable
 from workbench.show.next_trial import place_words
-from workbench.show.numbers import chance, short, with_unit
 
 if TYPE_CHECKING:
     from workbench.decide.set_points import Foreseen, SetPoint

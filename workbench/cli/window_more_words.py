@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from workbench.cli.tables import Table, folded, notes
 from workbench.decide.windows import NoWindow
+from workbench.define.written import fixed, limit_decimals, percent, with_unit
 from workbench.errors import Unavailable
-from workbench.show.numbers import fixed, limit_decimals, percent, with_unit
 
 if TYPE_CHECKING:
     from workbench.decide import AssuranceCurve, WhatIf

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from workbench.cli.tables import Table, folded, notes
 from workbench.decide.windows import NoWindow
-from workbench.show.numbers import chance, fixed, limit_decimals, percent, setting, with_unit
+from workbench.define.written import chance, fixed, limit_decimals, percent, setting, with_unit
 
 if TYPE_CHECKING:
     from workbench.decide.windows import Limit, NearestMiss, Window

@@ -95,7 +95,7 @@ def test_twenty_thousand_rows_are_taken_in_seconds_and_nothing_twice(tmp_path):
     table.write_text(text, encoding="utf-8")
     start = time.process_time()
     take_table(folder, table, who="Mira", writer="mira")
-    assert time.process_time() - start < MOST_SECONDS / 2
+    assert time.process_time() - start < MOST_SECONDS / 4
     assert len(record(folder).readings["peel force"]) == 20_000
     table.write_text(text + "\n", encoding="utf-8")  # other bytes, the same rows
     n_lines = len(files.read_journal(folder).entries)

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
-    from workbench.files.entries import Entry
+    from workbench.files.table_json import AnyEntry
     from workbench.steps.panel_nouns import Edit
     from workbench.steps.panel_record import PanelTrial
 
@@ -52,7 +52,7 @@ class EntryWish:
 @dataclass(frozen=True, slots=True)
 class _Made:
     answer: EditAnswer
-    entries: tuple[Entry, ...] = ()
+    entries: tuple[AnyEntry, ...] = ()
 
 
 def enter(

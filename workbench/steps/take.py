@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import platform
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from workbench import files
@@ -11,8 +11,8 @@ from workbench.files.entries import ReceiptEntry
 from workbench.files.read_options import AS_FOUND
 from workbench.files.record_files import held_now
 from workbench.files.results_csv import NAME
+from workbench.files.table_entry import TableEntry
 from workbench.files.table_json import receipt_of
-from workbench.files.table_singles import LONG, tabled
 from workbench.run.receipt import Receipt, ReceiptLine
 from workbench.steps.large_tables import collector_paused
 from workbench.steps.take_cells import cells_of
@@ -23,7 +23,6 @@ from workbench.steps.take_plan import check_plan_of_sheet
 from workbench.steps.trials import check_is_trial
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
     from pathlib import Path
 
     from workbench.define.trial import Trial
@@ -114,19 +113,20 @@ def _taken(folder: Path, table: Path, asked: TakeWish) -> Receipt:
             columns=receipt.columns,
             lines=receipt.lines,
         )
-        entries = _in_lines(new.entries, note, settles=asked.settles)
+        entries = _with_receipt(new.entries, note)
         files.append(folder, entries, writer=asked.writer, who=asked.who, seen=journal)
     _rebuild(folder, trial, plan, taken=raw.digest if is_own_table else "")
     return receipt
 
 
-def _in_lines(
-    new: Sequence[RunEntry | ReadingEntry], note: ReceiptEntry, *, settles: bool
+def _with_receipt(
+    new: tuple[RunEntry | ReadingEntry, ...] | tuple[TableEntry], note: ReceiptEntry
 ) -> tuple[AnyEntry, ...]:
-    """Return what is new as lines of the journal: an entry each, or one of many together."""
-    if len(new) > LONG:
-        return (tabled(new, receipt=note, settles=settles),)
-    return (*new, note)
+    """Return what is new as lines of the journal, with the receipt in the last of them."""
+    *before, last = new
+    if isinstance(last, TableEntry):
+        return (replace(last, receipt=note),)
+    return (*before, last, note)
 
 
 def _rebuild(folder: Path, trial: Trial, plan: Plan | None, *, taken: str) -> None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from workbench.define.factors import Categorical
 from workbench.errors import DefinitionError, FileError
 from workbench.files.entries import MOST_COUNTED
@@ -12,12 +14,15 @@ from workbench.files.headings import unguarded
 from workbench.files.held import reset_of
 from workbench.files.number_columns import number_column
 from workbench.files.numbers import is_not_measured
+from workbench.files.plain_numbers import PlainNumbers
 from workbench.files.reading_columns import reading_column
 from workbench.files.reset_words import NO, YES, was_reset
 from workbench.steps.statuses import statuses_in
 from workbench.steps.take_moments import Said, moments_in
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from workbench.files.entries import Value
     from workbench.files.raw_table import RawTable
     from workbench.files.reading_columns import CellReading
@@ -27,7 +32,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Read:
-    """One reading in a cell, with its place in the structure and the column it stands in."""
+    """One reading in a cell, with its place in the structure, its row and column in the table."""
 
     outcome: str
     run: int
@@ -35,7 +40,8 @@ class Read:
     reading: int
     cell: CellReading
     unit: str
-    place: str
+    row: int
+    heading: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,8 +96,11 @@ def whole_numbers(table: RawTable, heading: str) -> list[int]:
     FileError
         If a cell is none.
     """
+    numbers = number_column(table, heading, unit="").numbers
+    if isinstance(numbers, PlainNumbers) and _are_counts(numbers.values):
+        return [int(one) for one in numbers.values.tolist()]
     found = []
-    for row, number in enumerate(number_column(table, heading, unit="").numbers):
+    for row, number in enumerate(numbers):
         if number is None or number.mark or not _is_count(number.value):
             raise FileError(
                 f"{table.column(heading)[row].text!r} is not a whole number from 1 up.",
@@ -101,6 +110,10 @@ def whole_numbers(table: RawTable, heading: str) -> list[int]:
             )
         found.append(int(number.value))
     return found
+
+
+def _are_counts(values: NDArray[np.float64]) -> bool:
+    return bool(((values >= 1) & (values <= MOST_COUNTED) & (values == np.floor(values))).all())
 
 
 def _is_count(value: float) -> bool:
@@ -128,6 +141,10 @@ def _setting_values(
             levels.append(text)
         return levels, []
     numbers = number_column(table, column.heading, unit=factor.unit, written_in=column.written_in)
+    lines = [line for line in numbers.lines if not line.met.startswith("nothing")]
+    if isinstance(numbers.numbers, PlainNumbers):  # no cell has a mark
+        pairs = zip(numbers.numbers.texts, numbers.numbers.values.tolist(), strict=True)
+        return [value if text else None for text, value in pairs], lines
     for row, one in enumerate(numbers.numbers):
         if one is not None and one.mark:
             raise FileError(
@@ -136,7 +153,6 @@ def _setting_values(
                 next_step="Write what was set, or leave the cell empty.",
                 place=table.place(row, column.heading),
             )
-    lines = [line for line in numbers.lines if not line.met.startswith("nothing")]
     return [None if one is None else one.value for one in numbers.numbers], lines
 
 
@@ -158,27 +174,29 @@ def _readings(
                 reading=column.reading or reading[row],
                 cell=cell,
                 unit=str(getattr(column.outcome, "unit", "")),
-                place=table.place(row, column.heading),
+                row=row,
+                heading=column.heading,
             )
             for row, cell in enumerate(read.readings)
             if cell is not None
         ]
-    _check_once(found)
+    _check_once(table, found)
     return found, lines
 
 
-def _check_once(found: list[Read]) -> None:
+def _check_once(table: RawTable, found: list[Read]) -> None:
     seen: dict[tuple[str, int, int, int], Read] = {}
     for one in found:
         key = (one.outcome, one.run, one.part, one.reading)
-        if seen.setdefault(key, one) is not one:
+        first = seen.setdefault(key, one)
+        if first is not one:
             raise FileError(
                 f"Run {one.run}, part {one.part}, reading {one.reading} of {one.outcome} stands "
-                f"here and at {seen[key].place}.",
+                f"here and at {table.place(first.row, first.heading)}.",
                 why="One reading has one value.",
                 next_step="Add a column 'part' (or 'reading') that numbers them, "
                 "or delete one of the rows.",
-                place=one.place,
+                place=table.place(one.row, one.heading),
             )
 
 

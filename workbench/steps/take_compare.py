@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from workbench.define.factors import Categorical
 from workbench.errors import RecordError
 from workbench.files.record_files import setting_of
+from workbench.files.table_entry import unpacked
 from workbench.run.receipt import ReceiptLine
 
 if TYPE_CHECKING:
@@ -48,10 +49,42 @@ class Comparison:
     why: Mapping[int, str]
     row_of: Mapping[int, int]
     lines: list[ReceiptLine] = field(default_factory=list)
+    spoken: dict[str, frozenset[int]] = field(default_factory=dict)
+    read: dict[str, frozenset[int]] = field(default_factory=dict)
 
     def reason(self, run: int) -> str:
         """Return why a value of a run is corrected, empty if nobody says."""
         return self.why.get(run, "") or self.before.reason
+
+    def reason_of_setting(self, one: Said) -> str:
+        """Return why a setting is corrected, empty if none was entered before."""
+        is_first = self._is_unspoken(setting_of(one.what), one.run)
+        return "" if is_first else self.reason(one.run)
+
+    def reason_of_reading(self, one: Read) -> str:
+        """Return why a reading is corrected, empty if none was entered before."""
+        if self._is_unread(one):
+            return ""
+        key = (one.outcome, one.run, one.part, one.reading)
+        return "" if self.before.held.readings.find(key) is None else self.reason(one.run)
+
+    def _is_unspoken(self, what: str, run: int) -> bool:
+        """Whether nobody has said that of the run; nearly all of a long table is new."""
+        runs = self.spoken.get(what)
+        if runs is None:
+            pile = self.before.held.runs.piles.get(what)
+            runs = frozenset(() if pile is None else pile.keys().tolist())
+            self.spoken[what] = runs
+        return run not in runs
+
+    def _is_unread(self, one: Read) -> bool:
+        """Whether the run has no reading of the outcome yet."""
+        runs = self.read.get(one.outcome)
+        if runs is None:
+            pile = self.before.held.readings.piles.get(one.outcome)
+            runs = frozenset(() if pile is None else unpacked(pile.keys())[:, 0].tolist())
+            self.read[one.outcome] = runs
+        return one.run not in runs
 
     def adds(self, one: Said) -> bool:
         """Return whether what is said of a run is new.
@@ -61,6 +94,8 @@ class Comparison:
         RecordError
             If it contradicts what someone else has entered and does not settle it.
         """
+        if one.run not in self.row_of and self._is_unspoken(one.what, one.run):
+            return True
         if self._stands_in_record(one):
             return False
         thing = Thing(name=f"Run {one.run}, {one.what}", place=self._row(one), run=one.run)
@@ -68,6 +103,8 @@ class Comparison:
 
     def adds_setting(self, one: Said) -> bool:
         """Return whether an as-run setting is new; raises as `adds`."""
+        if one.run not in self.row_of and self._is_unspoken(setting_of(one.what), one.run):
+            return True
         name = f"Run {one.run}, {one.what} as run"
         thing = Thing(name=name, place=self._row(one), run=one.run)
         claims = self.before.held.runs.find((one.run, setting_of(one.what)))
@@ -77,10 +114,13 @@ class Comparison:
 
     def adds_reading(self, one: Read) -> bool:
         """Return whether a reading is new; raises as `adds`."""
+        if self._is_unread(one):
+            return True
         name = f"Run {one.run}, {one.outcome}, part {one.part}, reading {one.reading}"
         claims = self.before.held.readings.find((one.outcome, one.run, one.part, one.reading))
         said = (one.cell.value, one.cell.mark)
-        return self._differs(claims, said, Thing(name=name, place=one.place, run=one.run))
+        place = self.table.place(one.row, one.heading)
+        return self._differs(claims, said, Thing(name=name, place=place, run=one.run))
 
     def _stands_in_record(self, one: Said) -> bool:
         row = self.row_of.get(one.run)

@@ -8,18 +8,21 @@ from typing import TYPE_CHECKING
 from workbench.define.factors import Categorical
 from workbench.errors import FileError
 from workbench.files.entries import ReadingEntry, Reset, RunEntry, Setting
-from workbench.files.held import reset_of, setting_of
+from workbench.files.held import reset_of
 from workbench.files.reset_words import YES
+from workbench.files.table_singles import LONG
 from workbench.run.receipt import ReceiptLine
 from workbench.run.record import Status
 from workbench.steps.take_compare import ROUNDING, Comparison, in_words, rows_of_runs
 from workbench.steps.take_moments import MADE
+from workbench.steps.take_table import new_table
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from workbench.files.entries import Value
     from workbench.files.raw_table import RawTable
+    from workbench.files.table_entry import TableEntry
     from workbench.steps.take_cells import Cells, Read
     from workbench.steps.take_compare import Before
     from workbench.steps.take_moments import Said
@@ -27,9 +30,12 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class New:
-    """What is new in a table, as entries, with lines on corrections and on what was known."""
+    """What is new in a table, with lines on corrections and on what was known.
 
-    entries: tuple[RunEntry | ReadingEntry, ...]
+    `entries` are an entry a run and a reading, or one for all of a long table.
+    """
+
+    entries: tuple[RunEntry | ReadingEntry, ...] | tuple[TableEntry]
     lines: tuple[ReceiptLine, ...]
 
 
@@ -54,10 +60,15 @@ def new_entries(table: RawTable, cells: Cells, before: Before) -> New:
     new_of_runs = [one for one in of_runs if comparison.adds(one)]
     new_settings = [one for one in settings if comparison.adds_setting(one)]
     new_readings = [one for one in cells.readings if comparison.adds_reading(one)]
-    entries: list[RunEntry | ReadingEntry] = [
-        *_run_entries(new_of_runs, new_settings, comparison),
-        *(_reading_entry(one, comparison) for one in new_readings),
-    ]
+    n_runs = len({one.run for one in (*new_of_runs, *new_settings)})
+    entries: tuple[RunEntry | ReadingEntry, ...] | tuple[TableEntry]
+    if n_runs + len(new_readings) > LONG:
+        entries = (new_table(new_of_runs, new_settings, new_readings, comparison=comparison),)
+    else:
+        entries = (
+            *_run_entries(new_of_runs, new_settings, comparison),
+            *(_reading_entry(one, comparison) for one in new_readings),
+        )
     known = len(cells.readings) - len(new_readings)
     summary = ReceiptLine(
         where=table.source,
@@ -65,7 +76,7 @@ def new_entries(table: RawTable, cells: Cells, before: Before) -> New:
         understood=f"{len(new_readings)} are new, {known} were recorded before"
         + ("" if entries else "; nothing new is added"),
     )
-    return New(entries=tuple(entries), lines=(*comparison.lines, summary))
+    return New(entries=entries, lines=(*comparison.lines, summary))
 
 
 def _one_said(table: RawTable, said: Sequence[Said]) -> tuple[Said, ...]:
@@ -171,9 +182,7 @@ def _run_entry(
                 factor=one.what,
                 value=one.value,
                 unit=before.record.trial.factor(one.what).unit,
-                reason=comparison.reason(run)
-                if before.held.runs.find((run, setting_of(one.what)))
-                else "",
+                reason=comparison.reason_of_setting(one),
             )
             for one in settings
         ),
@@ -198,7 +207,6 @@ def _why(of_runs: Sequence[Said]) -> dict[int, str]:
 
 def _reading_entry(one: Read, comparison: Comparison) -> ReadingEntry:
     before = comparison.before
-    corrects = before.held.readings.find((one.outcome, one.run, one.part, one.reading))
     return ReadingEntry(
         run=one.run,
         part=one.part,
@@ -209,5 +217,5 @@ def _reading_entry(one: Read, comparison: Comparison) -> ReadingEntry:
         unit=one.unit,
         mark=one.cell.mark,
         settles=before.settles,
-        reason=comparison.reason(one.run) if corrects else "",
+        reason=comparison.reason_of_reading(one),
     )

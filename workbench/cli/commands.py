@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from typing import TYPE_CHECKING
 
+from workbench.cli.decide_command import decide
 from workbench.cli.out_commands import check, export
 from workbench.cli.record_commands import attach, confirm_zero
 
@@ -291,6 +292,7 @@ COMMANDS: dict[str, Callable[[Namespace], int]] = {
     "setpoint": setpoint,
     "next": next_trial,
     "report": report,
+    "decide": decide,
     "check": check,
     "export": export,
     "open": open_folder,

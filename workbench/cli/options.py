@@ -9,15 +9,17 @@ from typing import TYPE_CHECKING
 from workbench import __version__
 from workbench.cli.attach_options import attach_options
 from workbench.cli.confirm_options import confirm_options
+from workbench.cli.decide_options import DECIDE
 from workbench.cli.handover_options import handover_options
 from workbench.cli.new_options import new_options
 from workbench.cli.next_options import next_options
 from workbench.cli.out_options import check_options, export_options
 from workbench.cli.plan_options import candidate_options, plan_options
 from workbench.cli.read_options import reading_options
+from workbench.cli.report_options import report_options
 from workbench.cli.setpoint_options import setpoint_options
 from workbench.cli.take_options import take_options
-from workbench.cli.window_options import beside_options, window_wish_options
+from workbench.cli.window_options import window_wish_options
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -57,6 +59,7 @@ A trial is a folder of plain text. Each command takes one step on it:
     next DIR          what to run next where there is no window, or it ends where the trial did
   show
     report DIR        write report.html: one file, no network
+    decide DIR TEXT   keep a decision or an open question (decisions.toml), for the report
     open DIR          open the folder in JupyterLab on this machine
   keep
     check DIR         look through the folder: what is wrong, with file, line and cell
@@ -269,7 +272,7 @@ def _promise(parser: argparse.ArgumentParser) -> None:
 def _report(parser: argparse.ArgumentParser) -> None:
     _folder(parser)
     _promise(parser)
-    beside_options(parser)
+    report_options(parser)
 
 
 def _open(parser: argparse.ArgumentParser) -> None:
@@ -367,6 +370,7 @@ COMMANDS: dict[str, Command] = {
         "workbench report lid_seal",
         _report,
     ),
+    "decide": DECIDE,
     "check": (
         "Look through the folder and say everything that is wrong; nothing is changed.",
         "workbench check lid_seal",

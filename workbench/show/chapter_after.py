@@ -90,19 +90,25 @@ def not_tested_screen(story: Story) -> Screen:
 
 
 def decision_screen(story: Story) -> Screen:
-    """Return what was decided, by whom, on which evidence."""
+    """Return what was decided and what is open, by whom, on which evidence."""
     last = story.decisions[-1] if story.decisions else None
-    see = [_decided(one) for one in story.decisions]
+    see: list[Html] = []
     decision = story.decision
     if decision is not None and not isinstance(decision, Unavailable):
-        see.insert(0, limits_table(decision))
+        see.append(limits_table(decision))
+    if story.decisions:
+        see += [Html("<h3>Decided</h3>"), *(_decided(one) for one in story.decisions)]
+    if story.questions:
+        see += [Html("<h3>Open questions</h3>"), *(_asked(one) for one in story.questions)]
     see.append(_signatures(last.by if last else story.trial.people))
     return Screen(
         key="decision",
         chapter="Decision",
         step="Decision",
         claim=last.what if last else "No decision has been recorded",
-        say=(_taken(last),) if last else ("Write it into decisions.toml when it is taken.",),
+        say=(_taken(last),)
+        if last
+        else ('Keep it when it is taken: workbench decide DIR "TEXT".',),
         number=percent(story.trial.share) if story.trial.share is not None else "",
         number_of="share of parts asked for",
         check=story.trial.invented,
@@ -310,6 +316,14 @@ def _lots(story: Story) -> list[str]:
 def _decided(one: Decided) -> Html:
     evidence = f"<br><span class='u'>{text(one.evidence)}</span>" if one.evidence else ""
     return Html(f'<p class="decided"><b>{text(one.what)}</b> {text(_taken(one))}{evidence}</p>')
+
+
+def _asked(one: Decided) -> Html:
+    why = f"<br>{text(one.evidence)}" if one.evidence else ""
+    when = f"Asked by {listed(list(one.by), most=8)} on {one.date}."
+    return Html(
+        f'<p class="open"><b>{text(one.what)}</b>{why}<br><span class="u">{text(when)}</span></p>'
+    )
 
 
 def _taken(one: Decided) -> str:

@@ -16,6 +16,7 @@ from workbench.show.clarity import Clarity, clarity
 from workbench.show.effect_rows import effects
 from workbench.show.fit_tables import aliases_table, effects_table
 from workbench.show.line_pairs import interaction
+from workbench.show.made import made_fit, with_made
 from workbench.show.mean_lines import contour_of_mean
 from workbench.show.numbers import percent, with_interval
 from workbench.show.page import Screen, figure, folded, said_open
@@ -51,19 +52,28 @@ def matters_screens(story: Story) -> tuple[Screen, ...]:
     """Return the screens of every outcome that was fitted, or why one could not be."""
     found: list[Screen] = []
     for place, (name, fit) in enumerate(story.fits):
-        if isinstance(fit, Unavailable):
-            found.append(_not_fitted(name, fit, place))
-            continue
-        own_lines = [one for one in story.lines if one.outcome.name == name]
-        own_maps = [one for one in story.mean_maps if one.outcome.name == name]
-        found += [_lines_screen(one, place, i) for i, one in enumerate(own_lines)]
-        found.append(_effects_screen(story, fit, place))
-        found += [_map_screen(one, place, i) for i, one in enumerate(own_maps)]
-        found += shape_screens(story, name)
-        found += again_screens(story, name, place)
-        found.append(checks_screen(fit, place))
+        screens = (
+            [_not_fitted(name, fit, place)]
+            if isinstance(fit, Unavailable)
+            else _outcome_screens(story, fit, place)
+        )
+        found += with_made(screens, made_fit(name))
     found += several_screens(story)
     return _with_trail(found)
+
+
+def _outcome_screens(story: Story, fit: Fit, place: int) -> list[Screen]:
+    name = fit.outcome.name
+    found: list[Screen] = []
+    own_lines = [one for one in story.lines if one.outcome.name == name]
+    own_maps = [one for one in story.mean_maps if one.outcome.name == name]
+    found += [_lines_screen(one, place, i) for i, one in enumerate(own_lines)]
+    found.append(_effects_screen(story, fit, place))
+    found += [_map_screen(one, place, i) for i, one in enumerate(own_maps)]
+    found += shape_screens(story, name)
+    found += again_screens(story, name, place)
+    found.append(checks_screen(fit, place))
+    return found
 
 
 def _with_trail(screens: list[Screen]) -> tuple[Screen, ...]:

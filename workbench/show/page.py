@@ -9,11 +9,14 @@ from plotly.offline import get_plotlyjs
 
 from workbench.show.canvas import bare
 from workbench.show.escape import Html, script_json, text, unescape
+from workbench.show.presenting import BAR, made_block, presenting_script
 from workbench.show.style import MARK, style_sheet
 from workbench.show.theme import dark_partners
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
+
+    from workbench.show.presenting import Made
 
 PRINT_WIDTH = 860  # of a figure, px, before it is scaled to the width of the paper
 PRINT_SCALE = 0.79  # 15 px letters come out at 9 pt, 860 px inside A4 and Letter
@@ -45,15 +48,21 @@ function draw(printing) {
     if (printing) shrink(place, figure.layout.width, figure.layout.height);
   }
 }
-draw(false);
-matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => draw(false));
-addEventListener('beforeprint', () => {
-  for (const fold of document.querySelectorAll('details.print')) fold.open = true;
-  draw(true); });
-addEventListener('afterprint', () => {
+function redraw() { // from nothing: a figure drawn over itself no longer follows the window
   for (const place of document.querySelectorAll('.plot')) {
     Plotly.purge(place); place.style.height = ''; }
-  draw(false); });
+  draw(false);
+}
+draw(false);
+matchMedia('(prefers-color-scheme: dark)').addEventListener('change', redraw);
+let unfolded = [];
+addEventListener('beforeprint', () => {
+  unfolded = [...document.querySelectorAll('details.print:not([open])')];
+  for (const fold of unfolded) fold.open = true;
+  draw(true); });
+addEventListener('afterprint', () => {
+  for (const fold of unfolded) fold.open = false;
+  redraw(); });
 """
 
 
@@ -64,7 +73,7 @@ class Screen:
     `chapter` is its entry in the trail; empty for a screen within a chapter.
 
     `number` with `number_of` is the one number; `check` says what would prove the claim wrong
-    and whether it did. All but `see` and `say` is plain text.
+    and whether it did. All but `see` and `say` is plain text. `made` says how its numbers came.
     """
 
     key: str
@@ -77,6 +86,7 @@ class Screen:
     check_lead: str = "Counter-check."
     see: tuple[str | Html, ...] = ()
     chapter: str = ""
+    made: Made | None = None
 
 
 def figure(key: str, drawn: go.Figure, caption: str = "") -> Html:
@@ -132,8 +142,9 @@ def page(title: str, trail: str, screens: tuple[Screen, ...], *, foot: str = "")
         f"<title>{text(title)}</title><style>{style_sheet()}</style></head>"
         f'<body><header class="trail">{MARK}<span>{text(trail)}</span>'
         f'<nav aria-label="Steps">{links}</nav></header><main>{body}</main>'
-        f'<footer class="colophon">{text(foot)}</footer>'
-        f"<script>{get_plotlyjs()}</script><script>{drawing}</script></body></html>"
+        f'<footer class="colophon">{text(foot)}</footer>{BAR}'
+        f"<script>{get_plotlyjs()}</script><script>{drawing}</script>"
+        f"<script>{presenting_script()}</script></body></html>"
     )
 
 
@@ -154,7 +165,7 @@ def _screen(one: Screen, *, first: bool) -> str:
         f'<section class="claim" id="{text(one.key)}"><div class="say">'
         f'<p class="step">{text(one.step)}</p><{head}>{text(one.claim)}</{head}>'
         f'{words}{number}{check}</div><div class="see">{"".join(map(_block, one.see))}</div>'
-        "</section>"
+        f"{made_block(one.made)}</section>"
     )
 
 

@@ -150,6 +150,7 @@ class Story:
     proof: Proof | None = None
     not_tested: tuple[str, ...] = ()
     decisions: tuple[Decided, ...] = ()
+    questions: tuple[Decided, ...] = ()
     written: str = ""
 
     def fit_of(self, outcome: str) -> Fit | Unavailable:

@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from workbench.steps.choosing import Choice, ChoiceWish, compare_plans
     from workbench.steps.confirm import ConfirmWish, lock_confirmation
     from workbench.steps.confirm_parts import judge_confirmation, take_parts
+    from workbench.steps.deciding import decisions_of, keep_decision, keep_question
     from workbench.steps.demo import run_demo
     from workbench.steps.drawing import lines_of, mean_map_of
     from workbench.steps.fitting import OutcomeFit, fit_all
@@ -60,6 +61,7 @@ _HOMES = {
     "compare_plans": "choosing",
     "confirmation_so_far": "handover",
     "decision_so_far": "so_far",
+    "decisions_of": "deciding",
     "drawn_so_far": "so_far",
     "find_set_points": "set_points",
     "find_window": "windows",
@@ -69,6 +71,8 @@ _HOMES = {
     "hand_over_of": "handover",
     "interaction_lines": "report_figures",
     "judge_confirmation": "confirm_parts",
+    "keep_decision": "deciding",
+    "keep_question": "deciding",
     "ladder_so_far": "so_far",
     "lines_of": "drawing",
     "lock_confirmation": "confirm",
@@ -116,6 +120,7 @@ __all__ = [
     "compare_plans",
     "confirmation_so_far",
     "decision_so_far",
+    "decisions_of",
     "drawn_so_far",
     "find_set_points",
     "find_window",
@@ -125,6 +130,8 @@ __all__ = [
     "hand_over_of",
     "interaction_lines",
     "judge_confirmation",
+    "keep_decision",
+    "keep_question",
     "ladder_so_far",
     "lines_of",
     "lock_confirmation",

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from workbench import files
 from workbench.errors import WorkbenchError
 from workbench.files.decisions import NAME as DECISIONS
-from workbench.files.decisions import read_decisions
+from workbench.files.decisions import read_decisions, read_questions
 from workbench.files.results_csv import NAME as RESULTS
 from workbench.files.results_csv import holds_text, results_text
 from workbench.files.toml_text import MOST_BYTES
@@ -54,6 +54,7 @@ def decision_remarks(folder: Path) -> Remarks:
         if path.is_file() and path.stat().st_size > MOST_BYTES:
             return Remarks(mend=(_too_large(path),))
         read_decisions(folder)
+        read_questions(folder)
     except OSError as met:
         return Remarks(mend=(_unreadable(DECISIONS, met),))
     except WorkbenchError as first:

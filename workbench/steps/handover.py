@@ -168,6 +168,9 @@ def _bare(digest: str) -> str:
 
 def _decided(opened: OpenTrial) -> tuple[Fact, ...]:
     return tuple(
-        Fact(what=f"{one.at[:10]}, {one.by}", found=f"{one.what}: {one.reason}")
+        Fact(
+            what=f"{one.at[:10]}, {one.by}",
+            found=f"{one.what}: {one.reason}" if one.reason else one.what,
+        )
         for one in read_decisions(opened.folder)
     )

@@ -9,7 +9,6 @@ from workbench import __version__, files, run, show
 from workbench.decide.windows import NoWindow, Window
 from workbench.define.outcomes import is_judged
 from workbench.errors import Unavailable
-from workbench.files.decisions import read_decisions
 from workbench.plan import mixing
 from workbench.plan.candidates import NothingFitsError
 from workbench.show.story import Decided, Proof, Story
@@ -17,6 +16,7 @@ from workbench.steps.asked_again import asked_again, several_of, shapes_of
 from workbench.steps.caveats import not_tested
 from workbench.steps.choosing import ChoiceWish, compared
 from workbench.steps.confirm_state import confirmation_state
+from workbench.steps.deciding import decisions_of
 from workbench.steps.drawing import middle
 from workbench.steps.fitting import fit_all
 from workbench.steps.margins import margin_of
@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from workbench.decide import AssuranceCurve, WhatIf
     from workbench.decide.windows import Decision
     from workbench.define.settings import Value
+    from workbench.files.decisions import DecisionEntry, QuestionEntry
     from workbench.fit.faces import Fit
     from workbench.plan.candidate_nouns import Comparison
     from workbench.steps.fitting import OutcomeFit
@@ -124,6 +125,7 @@ def story_of(
     fitted = fit_all(opened) if has_results else ()
     fits = [one.fit for one in fitted if not isinstance(one.fit, Unavailable)]
     at = _held(opened, answer)
+    kept = decisions_of(opened.folder)
     return Story(
         trial=opened.trial,
         plan=opened.plan,
@@ -153,7 +155,8 @@ def story_of(
         promises=() if answer is None else promises(answer),
         proof=_proof(opened),
         not_tested=not_tested(opened, answer),
-        decisions=_decided(opened),
+        decisions=tuple(_said(one) for one in kept.decided),
+        questions=tuple(_said(one.entry) for one in kept.open),
         written=f"{now()}, workbench {__version__}",
     )
 
@@ -200,8 +203,5 @@ def _proof(opened: OpenTrial) -> Proof | None:
     return Proof(trial=opened.trial, plan=state.plan, verdict=state.verdict)
 
 
-def _decided(opened: OpenTrial) -> tuple[Decided, ...]:
-    return tuple(
-        Decided(what=f"{one.what}: {one.reason}", by=(one.by,), date=one.at[:10])
-        for one in read_decisions(opened.folder)
-    )
+def _said(one: DecisionEntry | QuestionEntry) -> Decided:
+    return Decided(what=one.what, by=(one.by,), date=one.at[:10], evidence=one.reason)

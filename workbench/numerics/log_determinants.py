@@ -23,5 +23,6 @@ def weighted_log_dets(
     array([1.79175947])
     """
     size = round(products.shape[1] ** 0.5)
-    sign, found = np.linalg.slogdet((weights @ products).reshape(-1, size, size))
+    with np.errstate(divide="ignore"):  # a singular matrix has log determinant −inf
+        sign, found = np.linalg.slogdet((weights @ products).reshape(-1, size, size))
     return np.where(sign > 0, found, -np.inf)

@@ -14,8 +14,8 @@ from workbench.files.table_singles import LONG
 from workbench.run.receipt import ReceiptLine
 from workbench.run.record import Status
 from workbench.steps.take_compare import ROUNDING, Comparison, in_words, rows_of_runs
-from workbench.steps.take_moments import MADE
 from workbench.steps.take_long import new_table
+from workbench.steps.take_moments import MADE
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

@@ -101,7 +101,8 @@ def share_up_to(
         return _beta_binomial_up_to(int(k), mean / trials, spread, trials=trials)
     size = 1 / np.maximum(spread, NO_SPREAD)
     known = betainc(size, k + 1, size / (size + mean))
-    return np.where(spread > NO_SPREAD, known, gammaincc(k + 1, mean))
+    known_or_poisson = np.where(spread > NO_SPREAD, known, gammaincc(k + 1, mean))
+    return np.asarray(known_or_poisson, dtype=np.float64)
 
 
 def _at_spread(

@@ -1,5 +1,6 @@
 """What is too large, too deep or folded up is refused in words, in seconds, in little memory."""
 
+import gc
 import io
 import multiprocessing
 import resource
@@ -92,6 +93,7 @@ def _bounded(pipe, read, argument):
     pages = int(Path("/proc/self/statm").read_text("ascii").split()[0])
     allowed = pages * resource.getpagesize() + BYTES_ALLOWED
     resource.setrlimit(resource.RLIMIT_AS, (allowed, allowed))
+    gc.freeze()
     start = time.process_time()
     try:
         read(argument)

@@ -1,7 +1,14 @@
-"""What every test run says first and last."""
+"""What every test run says first and last, and a record that several folders look at."""
 
+import csv
+import io
 import shutil
 from collections import Counter
+
+import numpy as np
+import pytest
+
+import workbench as wb
 
 CHROMIUM = ("chromium", "chromium-browser", "google-chrome", "chrome")
 
@@ -32,3 +39,37 @@ def _kind(nodeid):
         "tests/simulation": "simulations",
     }
     return next((kind for start, kind in folders.items() if nodeid.startswith(start)), "tests")
+
+
+@pytest.fixture(scope="session")
+def demo_record():
+    """The lid seal demo as a record: every run done once, at its planned settings."""
+    folder = wb.files.demo_folder("lid_seal")
+    trial = wb.files.read_trial(folder)
+    plan = wb.files.read_plan(folder, trial)
+    words = (folder / "results_as_typed.csv").read_text("utf-8-sig")
+    rows = list(csv.DictReader(io.StringIO(words)))
+    ones = np.ones(len(plan), dtype=np.int64)
+    readings = {
+        one.name: wb.run.Readings(
+            row=np.arange(len(plan)),
+            part=ones.copy(),
+            reading=ones.copy(),
+            value=np.array([float(row[f"{one.name} ({one.unit})"]) for row in rows]),
+            mark=0 * ones,
+        )
+        for one in trial.outcomes
+    }
+    return wb.run.Record(
+        trial=trial,
+        plan=plan,
+        run=np.arange(1, len(plan) + 1),
+        planned=plan.settings,
+        as_run=plan.settings,
+        block=0 * ones,
+        block_labels=("1",),
+        setup=np.arange(1, len(plan) + 1),
+        status=(wb.run.Status.DONE,) * len(plan),
+        reason=("",) * len(plan),
+        readings=readings,
+    )

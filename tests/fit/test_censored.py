@@ -147,6 +147,7 @@ class TestPullThatStopsEarly:
             cut_trial(record_of, cut=99.0, setting_sd=0.1), "force", np.zeros(16, dtype=int)
         )
         where = record.as_run.rows(np.arange(8))
+        # Measured fits learn the model form from the runs and cut-off ones do not yet: left out.
         one, other = (
             fit.share_draws(where, n_draws=4000, seed=2, model_form=0.0).share.mean(axis=0)
             for fit in (

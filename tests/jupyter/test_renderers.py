@@ -1,11 +1,8 @@
 """A noun in a notebook is a table, every word of the user escaped, and a short line of text."""
 
-import csv
-import io
 from types import SimpleNamespace
 
 import invented_kinds as kinds
-import numpy as np
 import pytest
 from IPython.core.formatters import DisplayFormatter
 
@@ -24,35 +21,8 @@ def trial():
 
 
 @pytest.fixture(scope="module")
-def record(trial):
-    folder = wb.files.demo_folder("lid_seal")
-    plan = wb.files.read_plan(folder, trial)
-    words = (folder / "results_as_typed.csv").read_text("utf-8-sig")
-    rows = list(csv.DictReader(io.StringIO(words)))
-    ones = np.ones(len(plan), dtype=np.int64)
-    readings = {
-        one.name: wb.run.Readings(
-            row=np.arange(len(plan)),
-            part=ones.copy(),
-            reading=ones.copy(),
-            value=np.array([float(row[f"{one.name} ({one.unit})"]) for row in rows]),
-            mark=0 * ones,
-        )
-        for one in trial.outcomes
-    }
-    return wb.run.Record(
-        trial=trial,
-        plan=plan,
-        run=np.arange(1, len(plan) + 1),
-        planned=plan.settings,
-        as_run=plan.settings,
-        block=0 * ones,
-        block_labels=("1",),
-        setup=np.arange(1, len(plan) + 1),
-        status=(wb.run.Status.DONE,) * len(plan),
-        reason=("",) * len(plan),
-        readings=readings,
-    )
+def record(demo_record):
+    return demo_record
 
 
 def test_a_trial_shows_what_is_set_read_and_held(trial):

@@ -1,10 +1,7 @@
 """The explorer's numbers are those of the fits: nothing is computed anew for the page."""
 
-import csv
-import io
 import time
 
-import numpy as np
 import pytest
 
 import workbench as wb
@@ -24,36 +21,8 @@ MIDDLE = {
 
 
 @pytest.fixture(scope="module")
-def record():
-    folder = wb.files.demo_folder("lid_seal")
-    trial = wb.files.read_trial(folder)
-    plan = wb.files.read_plan(folder, trial)
-    words = (folder / "results_as_typed.csv").read_text("utf-8-sig")
-    rows = list(csv.DictReader(io.StringIO(words)))
-    ones = np.ones(len(plan), dtype=np.int64)
-    readings = {
-        one.name: wb.run.Readings(
-            row=np.arange(len(plan)),
-            part=ones.copy(),
-            reading=ones.copy(),
-            value=np.array([float(row[f"{one.name} ({one.unit})"]) for row in rows]),
-            mark=0 * ones,
-        )
-        for one in trial.outcomes
-    }
-    return wb.run.Record(
-        trial=trial,
-        plan=plan,
-        run=np.arange(1, len(plan) + 1),
-        planned=plan.settings,
-        as_run=plan.settings,
-        block=0 * ones,
-        block_labels=("1",),
-        setup=np.arange(1, len(plan) + 1),
-        status=(wb.run.Status.DONE,) * len(plan),
-        reason=("",) * len(plan),
-        readings=readings,
-    )
+def record(demo_record):
+    return demo_record
 
 
 @pytest.fixture(scope="module")

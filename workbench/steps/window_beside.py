@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from workbench import decide
 from workbench.decide.windows import NoWindow, Window
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from workbench.steps.windows import WindowAnswer
 
 Levels = tuple[tuple[str, str], ...]
+Beside = TypeVar("Beside")
 
 
 def curve_of(
@@ -25,19 +26,7 @@ def curve_of(
     progress: Callable[[int, int], None] | None = None,
 ) -> AssuranceCurve | Unavailable:
     """Return how the window changes with the confidence, at the levels of the answer."""
-    levels = _levels(answer)
-    if isinstance(levels, Unavailable):
-        return levels
-    return decide.assurance_curve(
-        answer.judged,
-        share=answer.best.share,
-        confidence=answer.best.confidence,
-        seed=answer.seed,
-        levels=levels,
-        constraints=opened.trial.constraints,
-        wish=answer.wish,
-        progress=progress,
-    )
+    return _beside(decide.assurance_curve, opened, answer, progress=progress)
 
 
 def what_if_of(
@@ -47,10 +36,21 @@ def what_if_of(
     progress: Callable[[int, int], None] | None = None,
 ) -> WhatIf | Unavailable:
     """Return what tighter settings and less scatter would buy, at the levels of the answer."""
+    return _beside(decide.what_if, opened, answer, progress=progress)
+
+
+def _beside(
+    ask: Callable[..., Beside],
+    opened: OpenTrial,
+    answer: WindowAnswer,
+    *,
+    progress: Callable[[int, int], None] | None,
+) -> Beside | Unavailable:
+    """Ask for what stands beside a window with all that the window rests on."""
     levels = _levels(answer)
     if isinstance(levels, Unavailable):
         return levels
-    return decide.what_if(
+    return ask(
         answer.judged,
         share=answer.best.share,
         confidence=answer.best.confidence,
